@@ -1,0 +1,54 @@
+"""Command line: ``python -m demo_clips.render [NAME ...] [--out DIR]`` from the project root."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from pathlib import Path
+
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+from demo_clips.render.clips import CLIPS
+from demo_clips.render.filming import shoot
+from demo_clips.render.truth import camera_profile
+
+CLIP_FOLDER = Path(__file__).resolve().parents[1]
+
+
+def write_camera_profile(folder: Path) -> None:
+    """Write ``camera_profile.json`` into ``folder``."""
+    path = folder / "camera_profile.json"
+    unfinished = path.with_name(path.name + ".part")
+    unfinished.write_text(json.dumps(camera_profile(), indent=2) + "\n", encoding="utf-8")
+    os.replace(unfinished, path)
+
+
+def main() -> None:
+    """Make the clips named on the command line, or all of them."""
+    known = {scene.name: scene for scene in CLIPS}
+    parser = argparse.ArgumentParser(
+        prog="python -m demo_clips.render", description="Make the demo clips and their truth."
+    )
+    parser.add_argument("names", nargs="*", metavar="NAME", help=f"of {', '.join(known)}")
+    parser.add_argument("--out", type=Path, default=CLIP_FOLDER, help="folder for the files")
+    wanted = parser.parse_args()
+    unknown = [name for name in wanted.names if name not in known]
+    if unknown:
+        parser.error(f"no clip is called {', '.join(unknown)}; there are {', '.join(known)}")
+    wanted.out.mkdir(parents=True, exist_ok=True)
+    write_camera_profile(wanted.out)
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns) as progress:
+        for name in wanted.names or known:
+            task = progress.add_task(name, total=known[name].frame_count)
+            shoot(known[name], wanted.out, lambda task=task: progress.advance(task))  # type: ignore[misc]
+
+
+if __name__ == "__main__":
+    main()
