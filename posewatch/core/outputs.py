@@ -1,0 +1,144 @@
+"""What comes out of the pipeline, in the words that screens and files use."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from posewatch.core.records import Channel, Verdict
+
+
+class Reason(StrEnum):
+    """Why a value is unknown, a stroke does not count, or the hold was lost."""
+
+    NOT_TURNING = "crank did not turn forward throughout"
+    TOO_SLOW = "revolution took over 1.5 s"
+    NOT_BELIEVED = "too few frames believed"
+    HOLE = "gap in what was seen"
+    NO_EFFORT = "no effort reading"
+    OUT_OF_SADDLE = "out of the saddle"
+    HAND_OFF = "hand off"
+    COASTED = "coasting"
+    BACK_PEDALLED = "back-pedalling"
+    NOT_SEEN = "rider not seen"
+    CAMERA = "camera"
+    PAUSED = "paused"
+    DRIFT = "position drifted"
+    EFFORT = "effort off plan"
+    TOO_OFTEN = "out too often"
+    UNKNOWN = "strokes unknown"
+
+
+class Phase(StrEnum):
+    """Where the hold stands."""
+
+    SIT_IN = "sit-in"
+    STEADYING = "steadying"
+    IN_POSITION = "in position"
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelValue:
+    """A channel's stroke value and verdict; value is NaN and reason set where unknown.
+
+    deviation: mean over the stroke, in the envelope's unit; for the hand place the distance.
+    spread: RMS about that mean within the stroke.
+    along, up: the hand place's two parts, NaN for every other channel. restless: out because of
+    the spread alone, the mean is in band.
+    """
+
+    channel: Channel
+    deviation: float
+    spread: float
+    verdict: Verdict
+    required: bool
+    reason: Reason | None = None
+    along: float = float("nan")
+    up: float = float("nan")
+    restless: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StrokeJudged:
+    """One revolution, judged; counted = it counts (if its run grows long enough)."""
+
+    start_ns: int
+    end_ns: int
+    verdict: Verdict
+    counted: bool
+    phase: Phase
+    channels: tuple[ChannelValue, ...]
+    reason: Reason | None
+
+    @property
+    def cadence_rpm(self) -> float:
+        """Mean cadence of this revolution."""
+        return 60e9 / (self.end_ns - self.start_ns)
+
+
+@dataclass(frozen=True, slots=True)
+class HoldGained:
+    """The rider is in position from here."""
+
+    t_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class HoldLost:
+    """The hold was lost; channel and direction are set where one channel did it.
+
+    direction: the cue word for coming back, empty where none applies.
+    """
+
+    t_ns: int
+    reason: Reason
+    channel: Channel | None = None
+    direction: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BriefDrift:
+    """A short departure, forgiven: its strokes do not count, the hold stands."""
+
+    start_ns: int
+    end_ns: int
+    n_strokes: int
+    channel: Channel | None
+    direction: str
+
+
+@dataclass(frozen=True, slots=True)
+class CueChanged:
+    """The rider's cue from here on; channel None = all is well."""
+
+    t_ns: int
+    channel: Channel | None
+    direction: str
+
+
+@dataclass(frozen=True, slots=True)
+class ValidInterval:
+    """Half-open [start, end) of adjacent counted strokes; confirmed = long enough to count."""
+
+    start_ns: int
+    end_ns: int
+    n_strokes: int
+    confirmed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CreepWarning:
+    """A channel stayed in band and is yet not where it was: its change over the last span.
+
+    change: in the envelope's unit, later minus earlier.
+    """
+
+    t_ns: int
+    channel: Channel
+    change: float
+    span_ns: int
+
+
+Output = (
+    StrokeJudged | HoldGained | HoldLost | BriefDrift | CueChanged | CreepWarning | ValidInterval
+)

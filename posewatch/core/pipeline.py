@@ -1,0 +1,100 @@
+"""The whole of what decides, one input at a time: ``step(task, state, input)``.
+
+Feeding the same inputs in the same order gives the same outputs, to the bit on one machine.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from posewatch.core import channels, judge, tracking
+from posewatch.core.gross_events import Change
+from posewatch.core.judge import JudgeState, Observation, Task
+from posewatch.core.outputs import Output, Reason
+from posewatch.core.records import (
+    CAMERA,
+    Command,
+    CommandKind,
+    Effort,
+    FloatArray,
+    Frame,
+    Input,
+    SourceCondition,
+    SourceState,
+)
+from posewatch.core.tracking import Tracked, TrackState
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PipelineState:
+    """Tracking and judging, what the last picture said, and the centre curves side by side."""
+
+    track: TrackState
+    centres: FloatArray
+    judge: JudgeState = JudgeState()
+    last: Tracked | None = None
+
+
+def start(task: Task, width_px: int, height_px: int) -> PipelineState:
+    """Return the state before the first input; the size is the picture's."""
+    track = tracking.start(width_px, height_px, task.target)
+    return PipelineState(track, channels.centre_table(task.target))
+
+
+def step(task: Task, state: PipelineState, new: Input) -> tuple[PipelineState, tuple[Output, ...]]:
+    """Take in one input."""
+    if isinstance(new, Frame):
+        track, tracked = tracking.step(state.track, new)
+        seen_now = observation(tracked, task.target.segments.thigh_px, state.centres)
+        judged, outputs = judge.observe(task, state.judge, seen_now)
+        return replace(state, track=track, judge=judged, last=tracked), outputs
+    if isinstance(new, Effort):
+        judged, outputs = judge.take_effort(task, state.judge, new)
+    elif isinstance(new, SourceState | Command):
+        change = _change(new)
+        if change is None:
+            return state, ()
+        judged, outputs = judge.interrupt(task, state.judge, change)
+    else:
+        judged, outputs = judge.tick(task, state.judge, new.t_ns)
+    return replace(state, judge=judged), outputs
+
+
+def finish(state: PipelineState) -> tuple[PipelineState, tuple[Output, ...]]:
+    """End the run under way."""
+    judged, outputs = judge.finish(state.judge)
+    return replace(state, judge=judged), outputs
+
+
+def observation(tracked: Tracked, thigh_px: float, centres: FloatArray) -> Observation:
+    """Return a picture's deviations from the centre curves at its crank angle.
+
+    A picture whose ankle did not fit the crank's turning is not believed at all.
+    """
+    reading = tracked.crank
+    nothing = np.full(channels.N_COLUMNS, np.nan)
+    if not reading.known:
+        return Observation(tracked.t_ns, tracked.body.seen, None, math.nan, nothing)
+    if not reading.measured:
+        return Observation(
+            tracked.t_ns, tracked.body.seen, reading.angle_rad, reading.speed_rad_s, nothing
+        )
+    values = channels.measured_values(tracked.body, thigh_px)
+    away = channels.deviations(values, centres, reading.angle_rad)
+    return Observation(
+        tracked.t_ns, tracked.body.seen, reading.angle_rad, reading.speed_rad_s, away
+    )
+
+
+def _change(new: SourceState | Command) -> Change | None:
+    if isinstance(new, SourceState):
+        if new.source != CAMERA or new.condition is SourceCondition.ENDED:
+            return None
+        begins = new.condition is not SourceCondition.RUNNING
+        return Change(new.t_ns, Reason.CAMERA, begins)
+    if new.kind is CommandKind.MARK:
+        return None
+    return Change(new.t_ns, Reason.PAUSED, new.kind is CommandKind.PAUSE)

@@ -1,0 +1,31 @@
+"""What a watch is asked to hold, besides the target."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from posewatch.core.records import Channel
+
+
+@dataclass(frozen=True, slots=True)
+class WatchPlan:
+    """The plan's part of a trial: effort, sit-in and how many strokes are wanted.
+
+    power_w, cadence_rpm: planned effort, None = not held. sit_in_s: pause after leaving the saddle
+    or stopping, before steadying begins. goal_strokes: counted strokes at which a trial is reached.
+    """
+
+    power_w: float | None = None
+    cadence_rpm: float | None = None
+    sit_in_s: float = 30.0
+    goal_strokes: int = 60
+
+    def effort_centre(self, channel: Channel) -> float | None:
+        """Return the planned power or cadence, None where it is not held."""
+        return self.power_w if channel is Channel.POWER else self.cadence_rpm
+
+    def effort_tolerance(self, channel: Channel) -> float:
+        """Return the outer limit: the larger of 7 % and 10 W, or 4 rpm."""
+        if channel is Channel.POWER:
+            return max(0.07 * (self.power_w or 0.0), 10.0)
+        return 4.0
