@@ -1,0 +1,1 @@
+"""What is kept: settings, the program's log, target files and recorded sessions."""
