@@ -1,0 +1,1 @@
+"""Threads, handovers and clocks: the shell that keeps the core fed."""

@@ -1,0 +1,96 @@
+"""Handing things from one thread to the next: the newest wins, or nothing is lost."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable
+from typing import Generic, Protocol, TypeVar
+
+T = TypeVar("T")
+
+
+class Handover(Protocol[T]):
+    """One thread puts, another takes; after close, take gives what is left and then None."""
+
+    n_overwritten: int
+
+    def put(self, item: T) -> bool: ...
+
+    def take(self) -> T | None: ...
+
+    def close(self) -> None: ...
+
+
+class _Deque(Generic[T]):
+    """A deque with a lock and a bell; what a full one does is told by the subclasses."""
+
+    def __init__(self, size: int) -> None:
+        self._items: deque[T] = deque()
+        self._size = size
+        self._bell = threading.Condition()
+        self._closed = False
+        self.n_overwritten = 0
+
+    def take(self) -> T | None:
+        """Wait for an item; None = closed and empty."""
+        with self._bell:
+            self._bell.wait_for(lambda: self._items or self._closed)
+            item = self._items.popleft() if self._items else None
+            self._bell.notify_all()
+            return item
+
+    def close(self) -> None:
+        """Let both sides go on: nothing more comes in, what is inside may be taken."""
+        with self._bell:
+            self._closed = True
+            self._bell.notify_all()
+
+
+class LatestSlot(_Deque[T]):
+    """Holds the newest items, one by default; a newer one pushes the oldest out, and is counted."""
+
+    def __init__(self, size: int = 1) -> None:
+        super().__init__(size)
+
+    def put(self, item: T) -> bool:
+        """Hand over an item, at once. False = closed."""
+        with self._bell:
+            if self._closed:
+                return False
+            if len(self._items) == self._size:
+                self._items.popleft()
+                self.n_overwritten += 1
+            self._items.append(item)
+            self._bell.notify_all()
+            return True
+
+
+class Backlog(_Deque[T]):
+    """Holds up to size items and loses none: a full one makes the giver wait."""
+
+    def put(self, item: T) -> bool:
+        """Hand over an item, waiting for room. False = closed, the item was not taken."""
+        with self._bell:
+            self._bell.wait_for(lambda: len(self._items) < self._size or self._closed)
+            if self._closed:
+                return False
+            self._items.append(item)
+            self._bell.notify_all()
+            return True
+
+
+class Worker(threading.Thread):
+    """A named thread that keeps what its work raised for the thread that joins it."""
+
+    def __init__(self, name: str, work: Callable[[], None]) -> None:
+        super().__init__(name=name, daemon=True)
+        self._work = work
+        self.error: BaseException | None = None
+
+    def run(self) -> None:
+        """Do the work."""
+        try:
+            self._work()
+        except BaseException as error:
+            self.error = error

@@ -1,0 +1,81 @@
+"""One watch from the first frame to the last."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+
+import pytest
+from linkage_rider import HEIGHT_PX, WIDTH_PX, ride
+
+from posewatch.core.envelope import Target
+from posewatch.core.judge import Task
+from posewatch.core.outputs import StrokeJudged, ValidInterval
+from posewatch.core.records import Frame
+from posewatch.core.watch_plan import WatchPlan
+from posewatch.runtime.watch_run import OnFrame, WatchRun
+from posewatch.runtime.writer_thread import Entry
+
+
+def watch(
+    target: Target,
+    frames: Iterator[Frame],
+    entries: list[Entry],
+    on_frame: OnFrame = lambda *_: None,
+    stop: threading.Event | None = None,
+) -> WatchRun:
+    return WatchRun(
+        Task(target, WatchPlan()),
+        WIDTH_PX,
+        HEIGHT_PX,
+        frames,
+        entries.append,
+        on_frame,
+        stop or threading.Event(),
+    )
+
+
+def test_every_frame_is_kept_with_its_number_and_what_was_said(ridden_target: Target) -> None:
+    entries: list[Entry] = []
+    run = watch(ridden_target, ride(20.0, seed=3, start_s=5.0), entries)
+    run.follow()
+    totals, last = run.end()
+    assert [entry.seq for entry in entries] == list(range(600))
+    said = [output for entry in entries for output in entry.outputs]
+    counted = [o for o in said if isinstance(o, StrokeJudged) and o.counted]
+    assert totals.n_frames == 600
+    assert totals.watched_ns == entries[-1].item.t_ns - entries[0].item.t_ns
+    assert totals.n_counted == len(counted) > 15
+    assert totals.n_intervals == 1
+    (interval,) = last
+    assert isinstance(interval, ValidInterval)
+    assert totals.counted_ns == interval.end_ns - interval.start_ns
+
+
+def test_no_frame_at_all_counts_nothing(ridden_target: Target) -> None:
+    run = watch(ridden_target, iter(()), [])
+    run.follow()
+    totals, last = run.end()
+    assert (totals.n_frames, totals.watched_ns, totals.n_counted, last) == (0, 0, 0, ())
+
+
+def test_stop_ends_it_after_the_frame_under_way(ridden_target: Target) -> None:
+    stop = threading.Event()
+    entries: list[Entry] = []
+    run = watch(ridden_target, ride(5.0), entries, lambda *_: stop.set(), stop)
+    run.follow()
+    assert run.end()[0].n_frames == len(entries) == 1
+
+
+def test_what_was_watched_before_an_error_can_still_be_ended(ridden_target: Target) -> None:
+    def broken() -> Iterator[Frame]:
+        yield from ride(10.0)
+        raise OSError("unplugged")
+
+    entries: list[Entry] = []
+    run = watch(ridden_target, broken(), entries)
+    with pytest.raises(OSError, match="unplugged"):
+        run.follow()
+    totals, last = run.end()
+    assert totals.n_frames == len(entries) == 300
+    assert [type(o) for o in last] == [ValidInterval]
