@@ -1,0 +1,65 @@
+"""``posewatch bench``: measure this program on the shipped clips."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(help="Measure accuracy and speed on the shipped clips.", no_args_is_help=True)
+
+
+@app.command("accuracy")
+def accuracy(
+    model: Annotated[
+        str | None,
+        typer.Option(help="Run this model on the clips; without it their recorded landmarks."),
+    ] = None,
+    markdown: Annotated[
+        Path | None, typer.Option(help="Also write the table as Markdown to this file.")
+    ] = None,
+) -> None:
+    """Compare what the chain measures with the clips' exact joints."""
+    from posewatch.bench.accuracy import all_reached, score_clips, table
+    from posewatch.bench.tables import as_markdown, as_table
+    from posewatch.cli.screen import progress_bar, say, show_table
+    from posewatch.cli.setup import begin, require_new_file
+    from posewatch.store.atomic_file import write_new
+
+    require_new_file(markdown)
+    with begin({"model": model}), progress_bar() as bar:
+        tasks: dict[str, object] = {}
+
+        def progress(clip: str, done: int, expected: int) -> None:
+            if clip not in tasks:
+                tasks[clip] = bar.add_task(clip, total=expected or None)
+            bar.update(tasks[clip], completed=done, visible=done < expected)  # type: ignore[arg-type]
+
+        rows = table(score_clips(model, progress))
+    show_table(as_table(rows))
+    if markdown is not None:
+        write_new(markdown, as_markdown(rows))
+        say(f"written to {markdown}")
+    if not all_reached(rows):
+        say("some figures are not reached")
+        raise typer.Exit(1)
+
+
+@app.command("speed")
+def speed(
+    model: Annotated[
+        str | None, typer.Option(help="Pose model: lite, full or a path; else as set.")
+    ] = None,
+    pairs: Annotated[int, typer.Option(min=2, help="Pairs of blocks of 100 frames.")] = 8,
+) -> None:
+    """Compare the whole chain with a bare loop of decoding and pose model."""
+    from posewatch.bench.speed import measure_speed
+    from posewatch.bench.tables import as_table
+    from posewatch.cli.screen import progress_bar, show_table
+    from posewatch.cli.setup import begin
+
+    with begin({"model": model}) as settings, progress_bar() as bar:
+        task = bar.add_task("blocks", total=2 * pairs)
+        rows = measure_speed(settings, pairs, lambda: bar.advance(task))
+    show_table(as_table(rows))

@@ -1,0 +1,97 @@
+"""``posewatch demo``: the whole job on the invented rider's clips."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from posewatch.demo import RideResult
+
+
+def demo(
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="New folder for pictures, targets and sessions; else posewatch-demo, here."
+        ),
+    ] = None,
+    recorded: Annotated[
+        bool,
+        typer.Option("--recorded", help="Use recorded landmarks instead of running the model."),
+    ] = False,
+    fast: Annotated[
+        bool, typer.Option("--fast", help="Handle every picture as fast as it goes (always so).")
+    ] = True,
+) -> None:
+    """Capture two hand positions from clips of an invented rider and watch the others."""
+    from posewatch.cli.screen import progress_bar, say, show_cautions, show_table
+    from posewatch.cli.setup import begin
+    from posewatch.demo import run_demo
+    from posewatch.errors import BadInput
+
+    if out is not None and out.exists():
+        raise BadInput(f"{out} exists already and was left as it is.", "Name a new folder.")
+    folder = (out or _new_folder()).absolute()
+    show_cautions()
+    with begin({"data_folder": folder}) as settings, progress_bar() as bar:
+        tasks: dict[str, object] = {}
+
+        def progress(clip: str, done: int, expected: int) -> None:
+            if clip not in tasks:
+                tasks[clip] = bar.add_task(clip, total=expected or None)
+            bar.update(tasks[clip], completed=done, visible=done < expected)  # type: ignore[arg-type]
+
+        results = run_demo(recorded, settings, progress)
+    show_table(_table(results))
+    for one in results:
+        if one.result is None:
+            say(f"{one.ride.clip} was refused: {one.why}")
+    say(f"Pictures, targets and sessions are in {folder}")
+
+
+def _new_folder() -> Path:
+    names = (f"posewatch-demo{suffix}" for suffix in ("", *(f"-{n}" for n in range(2, 1000))))
+    return next(Path(name) for name in names if not Path(name).exists())
+
+
+def _table(results: list["RideResult"]) -> "Table":  # noqa: UP037
+    from rich.table import Table
+
+    from posewatch.core.timebase import to_s
+
+    table = Table("clip", "counted", "of", "drifts and losses", "what it shows")
+    for one in results:
+        if one.result is None:
+            table.add_row(one.ride.clip, "refused", "", "", one.ride.shows)
+            continue
+        totals = one.result.totals
+        table.add_row(
+            one.ride.clip,
+            f"{totals.n_counted} strokes, {to_s(totals.counted_ns):.1f} s{_too_short(one)}",
+            f"{to_s(totals.watched_ns):.0f} s",
+            "\n".join(_departures(one)),
+            one.ride.shows,
+        )
+    return table
+
+
+def _too_short(one: "RideResult") -> str:  # noqa: UP037
+    from posewatch.core.outputs import ValidInterval
+
+    assert one.result is not None
+    runs = [o for o in one.result.outputs if isinstance(o, ValidInterval) and not o.confirmed]
+    return f"\n(and {sum(r.n_strokes for r in runs)} in runs too short)" if runs else ""
+
+
+def _departures(one: "RideResult") -> list[str]:  # noqa: UP037
+    from posewatch.cli.screen import output_line
+    from posewatch.core.outputs import BriefDrift, HoldLost
+
+    assert one.result is not None
+    lines = (output_line(o) for o in one.result.outputs if isinstance(o, BriefDrift | HoldLost))
+    return [line for line in lines if line is not None]

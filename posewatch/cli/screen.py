@@ -1,0 +1,129 @@
+"""What commands show: one console, a progress bar, and lines for what the pipeline says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from rich.console import Console
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    SpinnerColumn,
+    TextColumn,
+    TimeRemainingColumn,
+)
+from rich.table import Table
+
+from posewatch.core.envelope import ANGLE_CHANNELS, NOMINAL_THIGH_MM
+from posewatch.core.outputs import (
+    BriefDrift,
+    CreepWarning,
+    CueChanged,
+    HoldGained,
+    HoldLost,
+    Output,
+    StrokeJudged,
+    ValidInterval,
+)
+from posewatch.core.timebase import clock_text, to_s
+
+console = Console(highlight=False)
+errors = Console(stderr=True, highlight=False)
+#: How wide a table may be where there is no terminal.
+TABLE_COLUMNS = 200
+
+OTHER_CHAIN = "[other chain] "
+
+CAUTIONS = """\
+Before you ride
+  - Ride only on a bike that is fixed in its trainer; check axle clamp and
+    saddle bolt first.
+  - Stop at pain, numbness, dizziness or chest discomfort. No cue is worth
+    holding through it.
+  - This is no medical advice. Bike fitting and exercise testing belong to
+    qualified people and to the rules of your place.
+  - Whoever is filmed must have agreed. No picture is kept, and nothing leaves
+    this machine."""
+
+
+def say(text: str) -> None:
+    """Print one line as it is: a path or a name in it is neither markup nor broken in two."""
+    console.print(text, markup=False, soft_wrap=True)
+
+
+def show_cautions() -> None:
+    """Print what everybody should know before riding."""
+    console.print(CAUTIONS, style="dim", markup=False, soft_wrap=True)
+
+
+def show_table(table: Table) -> None:
+    """Print a table, as wide as the terminal, or as its contents where there is none."""
+    shown_on = console if console.is_terminal else Console(width=TABLE_COLUMNS)
+    shown_on.print(table)
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress]:
+    """Show a progress bar on a terminal; elsewhere only what is printed stays."""
+    with Progress(
+        SpinnerColumn(),
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    ) as progress:
+        yield progress
+
+
+def output_line(output: Output) -> str | None:
+    """Return what a person reads of one output, None where the counts say enough."""
+    if isinstance(output, HoldGained):
+        return f"{clock_text(output.t_ns)}  in position"
+    if isinstance(output, HoldLost):
+        cause = f", {output.channel}" if output.channel else ""
+        way = f' ("{output.direction}")' if output.direction else ""
+        return f"{clock_text(output.t_ns)}  lost: {output.reason}{cause}{way}"
+    if isinstance(output, BriefDrift):
+        strokes = "1 stroke" if output.n_strokes == 1 else f"{output.n_strokes} strokes"
+        cause = f", {output.channel}" if output.channel else ""
+        return f"{clock_text(output.start_ns)}  brief drift{cause}: {strokes} not counted"
+    if isinstance(output, CueChanged):
+        if output.channel is None:
+            return f"{clock_text(output.t_ns)}  cue off"
+        return f'{clock_text(output.t_ns)}  cue: "{output.direction}" ({output.channel})'
+    if isinstance(output, CreepWarning):
+        unit = "deg" if output.channel in ANGLE_CHANNELS else "mm*"
+        change = output.change * (1.0 if unit == "deg" else NOMINAL_THIGH_MM)
+        minutes = output.span_ns // 60_000_000_000
+        return (
+            f"{clock_text(output.t_ns)}  creeping: {output.channel} {change:+.1f} {unit} in "
+            f"{minutes} min"
+        )
+    if isinstance(output, ValidInterval):
+        kept = "valid interval" if output.confirmed else "too short to count"
+        return (
+            f"{clock_text(output.start_ns)}  {kept}: {output.n_strokes} strokes, "
+            f"to {clock_text(output.end_ns)}"
+        )
+    assert isinstance(output, StrokeJudged)
+    return None
+
+
+def say_output(output: Output, mark: str = "") -> None:
+    """Print what a person reads of one output, after a mark."""
+    line = output_line(output)
+    if line is not None:
+        say(mark + line)
+
+
+def closing_line(n_counted: int, counted_ns: int, watched_ns: int, n_intervals: int) -> str:
+    """Return the line that always ends a watch."""
+    return (
+        f"counted {n_counted} strokes, {to_s(counted_ns):.1f} s of {to_s(watched_ns):.1f} s, "
+        f"in {n_intervals} intervals"
+    )

@@ -1,0 +1,133 @@
+"""``posewatch watch``: hold a clip against a target and log the valid intervals."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+#: No rider pedals faster for long; a larger number is a slip of the finger.
+FASTEST_RPM = 200.0
+
+
+def watch(
+    source: Annotated[Path, typer.Option(help="Clip, or recorded landmarks (*.landmarks.npz).")],
+    target: Annotated[
+        str, typer.Option(help="File, or name as rider/bike/hands or rider/bike/hands/vN.")
+    ],
+    session: Annotated[
+        Path | None,
+        typer.Option(help="New folder for the log; without it one in the data folder."),
+    ] = None,
+    cadence: Annotated[
+        float | None, typer.Option(help="Planned cadence in rpm; read from the pedalling.")
+    ] = None,
+    sit_in: Annotated[
+        float | None, typer.Option(help="Sit-in in s after leaving the saddle or stopping.")
+    ] = None,
+    fast: Annotated[
+        bool, typer.Option("--fast", help="Handle every picture, as fast as it goes.")
+    ] = False,
+    headless: Annotated[
+        bool, typer.Option("--headless", help="Without windows (there are none yet).")
+    ] = False,
+    any_chain: Annotated[
+        bool, typer.Option("--any-chain", help="Watch even if the target is of another chain.")
+    ] = False,
+    kit: Annotated[str, typer.Option(help="What the rider wears, for telling it apart.")] = "",
+    start: Annotated[float, typer.Option(help="Begin at this second of the clip.")] = 0.0,
+    end: Annotated[float | None, typer.Option(help="End at this second of the clip.")] = None,
+    model: Annotated[
+        str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
+    ] = None,
+) -> None:
+    """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
+    import signal
+
+    from posewatch.app import Watcher, new_session_folder
+    from posewatch.cli.screen import (
+        OTHER_CHAIN,
+        closing_line,
+        progress_bar,
+        say,
+        say_output,
+        show_cautions,
+    )
+    from posewatch.cli.setup import begin
+    from posewatch.core.outputs import Output
+    from posewatch.core.pipeline import PipelineState
+    from posewatch.core.records import Frame
+    from posewatch.core.watch_plan import WatchPlan
+    from posewatch.opening import Source
+    from posewatch.store.target_shelf import read_target
+
+    _require_cadence(cadence)
+    with begin({"model": model, "sit_in_s": sit_in}) as settings:
+        held = read_target(target, settings.data_folder)
+        chosen = held.chain.model_name if model is None else settings.model
+        if chosen not in ("lite", "full"):
+            chosen = settings.model
+        folder = session if session is not None else new_session_folder(settings)
+        plan = WatchPlan(
+            cadence_rpm=cadence, sit_in_s=settings.sit_in_s, goal_strokes=settings.goal_strokes
+        )
+        watcher = Watcher(
+            Source(source, chosen, not fast, start, end),
+            held,
+            plan,
+            settings,
+            folder,
+            any_chain,
+            kit,
+        )
+        show_cautions()
+        before = signal.signal(signal.SIGINT, lambda *_: watcher.stop.set())
+        try:
+            with progress_bar() as progress:
+                task = progress.add_task("opening", total=None)
+
+                def opened(n_expected: int) -> None:
+                    progress.update(task, total=n_expected or None)
+
+                def heard(said: tuple[Output, ...]) -> None:
+                    for output in said:
+                        say_output(output, OTHER_CHAIN * bool(watcher.differences))
+
+                def seen(frame: Frame, state: PipelineState, said: tuple[Output, ...]) -> None:
+                    heard(said)
+                    tally = state.judge.tally
+                    progress.update(
+                        task,
+                        advance=1,
+                        description=f"{state.judge.hold.phase}, {tally.n_strokes} of "
+                        f"{plan.goal_strokes} strokes",
+                    )
+
+                result = watcher.run(seen, opened)
+                heard(result.last)
+        finally:
+            signal.signal(signal.SIGINT, before)
+    for cause, n in result.lost.items():
+        say(f"pictures not used, {cause}: {n}")
+    for difference in watcher.differences:
+        say(f"other chain: {difference} (target / here)")
+    say(f"logged in {folder}")
+    totals = result.totals
+    say(
+        OTHER_CHAIN * bool(watcher.differences)
+        + closing_line(totals.n_counted, totals.counted_ns, totals.watched_ns, totals.n_intervals)
+    )
+
+
+def _require_cadence(cadence_rpm: float | None) -> None:
+    """Refuse a plan that no stroke can meet: slower revolutions than these are never judged."""
+    from posewatch.core.strokes import SLOWEST_REVOLUTION_NS
+    from posewatch.errors import BadInput
+
+    slowest_rpm = 60e9 / SLOWEST_REVOLUTION_NS
+    if cadence_rpm is not None and not slowest_rpm <= cadence_rpm <= FASTEST_RPM:
+        raise BadInput(
+            f"A cadence of {cadence_rpm:g} rpm cannot be held.",
+            f"Give {slowest_rpm:.0f} to {FASTEST_RPM:.0f} rpm, or leave --cadence out.",
+        )

@@ -1,0 +1,197 @@
+"""The demonstration: an invented rider's clips, captured and watched as a studio would."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from posewatch.app import Watcher, WatchResult, capture_target
+from posewatch.core.capture import Subject
+from posewatch.core.envelope import Target
+from posewatch.core.timebase import to_s
+from posewatch.core.watch_plan import WatchPlan
+from posewatch.errors import BadInput, ChainMismatch
+from posewatch.opening import Source
+from posewatch.report.watch_figure import draw_watch
+from posewatch.store.settings import Settings
+from posewatch.store.target_shelf import save_target
+
+RIDER, BIKE = "demo-rider", "demo-bike"
+#: Short, so that the clips can show what comes after it; 30 s by default elsewhere.
+SIT_IN_S = 2.0
+#: The model runs on one core; two clips at a time use two.
+AT_A_TIME = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """A clip, or its first part, from which a target is captured."""
+
+    clip: str
+    hands: str
+    bike: str = BIKE
+    end_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ride:
+    """A clip watched against a reference's target, and what there is to see."""
+
+    clip: str
+    reference: str
+    shows: str
+
+    @property
+    def name(self) -> str:
+        """What its session and picture are called."""
+        return self.clip if self.clip != self.reference else f"{self.clip}_own_target"
+
+
+REFERENCES = (
+    Reference("hoods_reference", "hoods"),
+    Reference("drops_reference", "drops"),
+    Reference("left_side_steady", "hoods", "demo-bike-left", 25.0),
+    Reference("dark_kit_dim_room", "hoods", "demo-bike-dark", 25.0),
+)
+RIDES = (
+    Ride("hoods_steady", "hoods_reference", "steady riding counts"),
+    Ride("hoods_drift", "hoods_reference", "the torso sinks, later the hip slides forward"),
+    Ride("hoods_interruptions", "hoods_reference", "off the saddle, a drink, coasting, backwards"),
+    Ride("saddle_high", "hoods_reference", "another saddle height is out of band"),
+    Ride("saddle_low", "hoods_reference", "another saddle height is out of band"),
+    Ride("drops_steady", "drops_reference", "the other hand position has its own target"),
+    Ride("walks_past", "hoods_reference", "a second person behind the rider"),
+    Ride("empty_bike", "hoods_reference", "nobody: nothing counts"),
+    Ride("left_side_steady", "hoods_reference", "a target of the other side is refused"),
+    Ride("left_side_steady", "left_side_steady", "its own target, from its first 25 s"),
+    Ride("dark_kit_dim_room", "dark_kit_dim_room", "dark kit, dim room; its own target"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class RideResult:
+    """One ride as it went. result is None where the target was refused; why says it then."""
+
+    ride: Ride
+    result: WatchResult | None
+    picture: Path | None = None
+    why: str = ""
+
+
+#: Called with a clip's name, the frames done and the frames expected.
+Progress = Callable[[str, int, int], None]
+
+
+def clips_folder() -> Path:
+    """Return the folder of the demo clips: in the installed package, or beside a checkout's.
+
+    Raises:
+        BadInput: the clips are not there.
+    """
+    package = Path(__file__).parent
+    for folder in (package / "_data" / "demo_clips", package.parent / "demo_clips"):
+        if (folder / "hoods_reference.mp4").is_file():
+            return folder
+    raise BadInput(
+        f"The demo clips are not in {package / '_data'}.", "Install posewatch again, whole."
+    )
+
+
+def source(clip: str, recorded: bool, model: str, end_s: float | None = None) -> Source:
+    """Return a clip, or the landmarks that the full model found in it, as a source."""
+    folder = clips_folder()
+    path = folder / "landmarks" / f"{clip}.landmarks.npz" if recorded else folder / f"{clip}.mp4"
+    return Source(path, model, end_s=end_s)
+
+
+def capture_reference(
+    reference: Reference, recorded: bool, settings: Settings, progress: Progress
+) -> Target:
+    """Capture a reference's target and keep it on the shelf of settings.data_folder."""
+    found = capture_target(
+        source(reference.clip, recorded, settings.model, reference.end_s),
+        Subject(RIDER, reference.bike, reference.hands),
+        "",
+        lambda done, expected: progress(reference.clip, done, expected),
+    )
+    return save_target(found, settings.data_folder)[0]
+
+
+def watch_ride(
+    ride: Ride, target: Target, recorded: bool, settings: Settings, progress: Progress
+) -> RideResult:
+    """Watch one clip; the log goes into settings.data_folder."""
+    watcher = Watcher(
+        source(ride.clip, recorded, settings.model),
+        target,
+        WatchPlan(sit_in_s=SIT_IN_S),
+        settings,
+        settings.data_folder / "sessions" / ride.name,
+    )
+    done = 0
+    expected = 0
+
+    def opened(n_frames: int) -> None:
+        nonlocal expected
+        expected = n_frames
+
+    def seen(*_: object) -> None:
+        nonlocal done
+        done += 1
+        progress(ride.clip, done, expected)
+
+    try:
+        return RideResult(ride, watcher.run(seen, opened))
+    except ChainMismatch as refusal:
+        return RideResult(ride, None, why=str(refusal))
+
+
+def draw_ride(one: RideResult, target: Target, folder: Path) -> RideResult:
+    """Draw a ride that was watched into a folder; one that was refused has no picture."""
+    if one.result is None:
+        return one
+    picture = folder / f"{one.ride.name}.png"
+    title = f"{one.ride.clip}: {one.ride.shows}"
+    draw_watch(target, one.result.outputs, to_s(one.result.totals.watched_ns), title, picture)
+    return replace(one, picture=picture)
+
+
+def run_demo(recorded: bool, settings: Settings, progress: Progress) -> list[RideResult]:
+    """Capture the references and watch every ride, two at a time.
+
+    recorded: use the recorded landmarks instead of running the model on the pictures.
+    settings: its data_folder takes targets, sessions and pictures.
+
+    Raises:
+        PosewatchError: a clip or the model cannot be used, or a log failed. This and Ctrl+C end
+            the other clips too.
+    """
+    ended = threading.Event()
+
+    def on_frame(clip: str, done: int, expected: int) -> None:
+        if ended.is_set():
+            raise KeyboardInterrupt
+        progress(clip, done, expected)
+
+    with ThreadPoolExecutor(AT_A_TIME) as pool:
+        try:
+            captured = pool.map(
+                lambda r: capture_reference(r, recorded, settings, on_frame), REFERENCES
+            )
+            targets = {r.clip: t for r, t in zip(REFERENCES, captured, strict=True)}
+            watched = pool.map(
+                lambda ride: watch_ride(
+                    ride, targets[ride.reference], recorded, settings, on_frame
+                ),
+                RIDES,
+            )
+            # The drawing library is not made for several threads.
+            return [
+                draw_ride(one, targets[one.ride.reference], settings.data_folder) for one in watched
+            ]
+        except BaseException:
+            ended.set()
+            raise

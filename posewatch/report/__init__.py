@@ -1,0 +1,1 @@
+"""Figures for people: what was held, and what counted."""

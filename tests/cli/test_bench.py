@@ -1,0 +1,45 @@
+"""``posewatch bench``: tables printed and written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from command_runs import Run
+
+from posewatch.bench import accuracy, speed
+from posewatch.bench.tables import Row, as_markdown
+
+GOOD = Row("torso, error SD, a clip with a long name", "0.20 deg", "at most 0.3 deg", True)
+BAD = Row("knee", "0.50", "at least 0.85", False)
+
+
+@pytest.mark.parametrize(("rows", "status"), [([GOOD], 0), ([GOOD, BAD], 1)])
+def test_accuracy_prints_and_writes_its_table(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, rows: list[Row], status: int
+) -> None:
+    monkeypatch.setattr(accuracy, "score_clips", lambda model, progress: {})
+    monkeypatch.setattr(accuracy, "table", lambda scored: rows)
+    page = tmp_path / "accuracy.md"
+    ran = run("bench", "accuracy", "--markdown", page)
+    assert (ran.status, ran.err) == (status, "")
+    assert GOOD.what in ran.out
+    assert ("some figures are not reached" in ran.out) == (status == 1)
+    assert page.read_text(encoding="utf-8") == as_markdown(rows)
+    again = run("bench", "accuracy", "--markdown", page)
+    assert again.status == 2
+    assert "exists already and was left as it is" in again.err
+
+
+def test_speed_prints_its_table(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+
+    def measure(settings: object, pairs: int, advance: object) -> list[Row]:
+        asked.append(pairs)
+        return [GOOD]
+
+    monkeypatch.setattr(speed, "measure_speed", measure)
+    ran = run("bench", "speed", "--pairs", "2")
+    assert (ran.status, asked) == (0, [2])
+    assert GOOD.figure in ran.out
+    assert run("bench", "speed", "--pairs", "1").status == 2

@@ -1,0 +1,34 @@
+"""``posewatch demo``: its table, and the folder it may use."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from command_runs import Run
+
+from posewatch import demo
+from posewatch.demo import Reference, Ride
+
+
+def test_it_shows_what_counted_and_what_was_refused(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(demo, "REFERENCES", (Reference("hoods_reference", "hoods"),))
+    rides = (
+        Ride("empty_bike", "hoods_reference", "nobody"),
+        Ride("left_side_steady", "hoods_reference", "refused"),
+    )
+    monkeypatch.setattr(demo, "RIDES", rides)
+    for name in ("posewatch-demo", "posewatch-demo-2"):
+        ran = run("demo", "--recorded")
+        assert (ran.status, ran.err) == (0, "")
+        assert "0 strokes, 0.0 s" in ran.out
+        assert "left_side_steady was refused: " in ran.out
+        assert ran.last_line == f"Pictures, targets and sessions are in {tmp_path / name}"
+        found = sorted(path.name for path in (tmp_path / name).iterdir())
+        assert found == ["empty_bike.png", "sessions", "targets"]
+    refused = run("demo", "--out", "posewatch-demo")
+    assert refused.status == 2
+    assert "exists already and was left as it is" in refused.err
