@@ -7,7 +7,7 @@ import sys
 import typer
 
 from posewatch import __version__
-from posewatch.cli import bench, demo, replay, session, target, watch
+from posewatch.cli import bench, demo, replay, session, settings, target, watch
 
 app = typer.Typer(
     name="posewatch",
@@ -24,6 +24,7 @@ app.command("replay")(replay.replay)
 app.add_typer(session.app, name="session")
 app.command("demo")(demo.demo)
 app.add_typer(bench.app, name="bench")
+app.command("settings")(settings.settings)
 
 
 def _show_version(value: bool) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 
 from posewatch.cli.screen import errors
@@ -12,6 +12,8 @@ from posewatch.pose.bundles import SHIPPED_MODELS
 from posewatch.runtime.native_noise import native_noise_to
 from posewatch.store.logbook import start_log
 from posewatch.store.settings import Settings, load_settings
+
+NATIVE_LOG_BYTES = 2_000_000
 
 
 @contextmanager
@@ -27,13 +29,18 @@ def begin(options: Mapping[str, object] | None = None) -> Iterator[Settings]:
     logbook = start_log(settings)
     if logbook.note:
         errors.print(logbook.note, markup=False, soft_wrap=True)
-    quiet = (
-        nullcontext()
-        if logbook.path is None
-        else native_noise_to(logbook.path.with_name("native.log"))
-    )
+    quiet = nullcontext() if logbook.path is None else native_noise_to(_native_log(logbook.path))
     with quiet:
         yield settings
+
+
+def _native_log(log: Path) -> Path:
+    """Return the file for native log lines, beside the log; a full one is put away first."""
+    path = log.with_name("native.log")
+    with suppress(OSError):  # not there yet, or another run is writing to it
+        if path.stat().st_size > NATIVE_LOG_BYTES:
+            path.replace(log.with_name("native.log.1"))
+    return path
 
 
 def require_new_file(path: Path | None) -> None:

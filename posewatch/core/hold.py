@@ -96,15 +96,16 @@ def _in_position(
     if stroke.verdict is Verdict.UNKNOWN:
         long = stroke.end_ns - stroke.start_ns >= UNKNOWN_SKIPPED_BELOW_NS
         if long or state.unknown_last:
-            lost = lose(state, stroke.end_ns, Reason.UNKNOWN)
-            return lost[0], False, lost[1]
+            state, outputs = lose(state, stroke.end_ns, Reason.UNKNOWN)
+            return state, False, outputs
     departed = (*state.departed, stroke) if bad else state.departed
     reason = _why_lost(departed) if bad else None
     if reason is None and sum(last_bad) > BAD_AMONG_LAST:
         reason = Reason.TOO_OFTEN
     if reason is not None:
-        lost = _lose_by(state, stroke, departed, reason)
-        return lost[0], False, lost[1]
+        channel, direction = worst(departed)
+        state, outputs = lose(state, stroke.end_ns, reason, channel, direction)
+        return state, False, outputs
     if bad:
         unknown = stroke.verdict is Verdict.UNKNOWN
         return replace(state, departed=departed, unknown_last=unknown), False, ()
@@ -137,24 +138,17 @@ def _why_lost(departed: tuple[Stroke, ...]) -> Reason | None:
 
 
 def worst(departed: tuple[Stroke, ...]) -> tuple[Channel | None, str]:
-    """Return the channel that was furthest out over some strokes, and the way back."""
+    """Return the channel that was out most often over some strokes, and the way back."""
     out = [
         v for stroke in departed for v in stroke.channels if v.required and v.verdict is Verdict.OUT
     ]
     if not out:
         return None, ""
-    # The channel that was out most often leads; among equals the first listed (torso first).
+    # Among equals the first listed leads: the torso before what follows it.
     channels = [v.channel for v in out]
     channel = max(dict.fromkeys(channels), key=channels.count)
     last = next(v for v in reversed(out) if v.channel is channel)
     return channel, correction(last)
-
-
-def _lose_by(
-    state: HoldState, stroke: Stroke, departed: tuple[Stroke, ...], reason: Reason
-) -> tuple[HoldState, tuple[HoldOutput, ...]]:
-    channel, direction = worst(departed)
-    return lose(state, stroke.end_ns, reason, channel, direction)
 
 
 def lose(

@@ -24,6 +24,7 @@ COMMANDS = (
     "bench",
     "bench accuracy",
     "bench speed",
+    "settings",
 )
 HEAVY = ("numpy", "pydantic", "cv2", "mediapipe", "matplotlib", "scipy", "sqlite3")
 
