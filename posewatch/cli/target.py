@@ -47,6 +47,8 @@ def capture(
     if output is not None:
         copy_target(kept, output)
         say(f"copied to {output}")
+    if kept.chain.model_name == "lite":
+        say("note: lite reads a change of the torso about a quarter too small; full is better")
     _describe(kept)
 
 
