@@ -25,7 +25,7 @@ from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
 from posewatch.core.outputs import Output, ValidInterval
 from posewatch.core.pipeline import PipelineState
-from posewatch.core.records import Frame, MeasuringChain, Side
+from posewatch.core.records import NS_PER_S, Frame, MeasuringChain, Side
 from posewatch.core.sources import StreamInfo
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
@@ -36,6 +36,9 @@ from posewatch.store.session_header import HowEnded, SessionEnding, SessionHeade
 from posewatch.store.session_reader import SessionReader
 from posewatch.store.session_writer import SessionWriter
 from posewatch.store.settings import Settings, render_settings
+
+#: A side is believed to be the rider's when it has stood for so long.
+SIDE_STANDS_NS = 3 * NS_PER_S
 
 #: Called with each frame, the state after it and what the pipeline said.
 OnFrame = Callable[[Frame, PipelineState, tuple[Output, ...]], None]
@@ -112,15 +115,12 @@ class Watcher:
             on_open(opened.n_expected)
             writer = self._open_log(chain, info)
             outputs: list[Output] = []
-            side: Side | None = None
+            stood = _Side()
 
             def seen(frame: Frame, state: PipelineState, said: tuple[Output, ...]) -> None:
-                nonlocal side
                 outputs.extend(said)
-                # Only the side seen first: a later mistake must not cost what was recorded.
-                if side is None and state.last is not None and state.last.side is not None:
-                    side = state.last.side
-                    self._require_side(side)
+                if state.last is not None and stood.is_settled(frame.t_ns, state.last.side):
+                    self._require_side(stood.side)
                 on_frame(frame, state, said)
 
             run = WatchRun(
@@ -155,7 +155,7 @@ class Watcher:
             )
         self.differences.extend(differences)
 
-    def _require_side(self, side: Side) -> None:
+    def _require_side(self, side: Side | None) -> None:
         if side is not self.target.side:
             self._require_fit([f"near side: {self.target.side} / {side}"])
 
@@ -182,6 +182,28 @@ class Watcher:
         if writer is not None and self.session is not None:
             writer.close()
             shutil.rmtree(self.session, ignore_errors=True)
+
+
+@dataclass(slots=True)
+class _Side:
+    """The side that the camera sees, and since when; told once, when it has stood for a while.
+
+    A rider who mounts may face anywhere for a moment, and a mistake in the middle of a ride must
+    not cost what was recorded.
+    """
+
+    side: Side | None = None
+    since_ns: int = 0
+    told: bool = False
+
+    def is_settled(self, t_ns: int, side: Side | None) -> bool:
+        """Take in what one picture says; True exactly once."""
+        if side is not self.side:
+            self.side, self.since_ns = side, t_ns
+        if self.told or self.side is None or t_ns - self.since_ns < SIDE_STANDS_NS:
+            return False
+        self.told = True
+        return True
 
 
 def _keep_cut_off(

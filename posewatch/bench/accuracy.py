@@ -188,7 +188,7 @@ def _hold_rows(scored: dict[str, Scored]) -> list[Row]:
         hold = one.hold
         ok = hold.is_within_limits
         figure = (
-            f"{hold.n_counted} counted, exact {hold.n_counted_exact}; boundaries within "
+            f"{hold.n_counted} in position, exact {hold.n_counted_exact}; boundaries within "
             f"{hold.worst_boundary_s:.1f} s; {hold.n_false} false"
         )
         rows.append(Row(f"hold, {clip}", figure, "2 an event; 1 s or a stroke; 0 false", ok))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from posewatch.core import harmonics, strokes
+from posewatch.core.angles import circular_mean_deg
 from posewatch.core.records import FloatArray
 from posewatch.core.strokes import Revolution, Sample, StrokeState
 
@@ -73,8 +74,9 @@ def angle_errors_deg(measured: Series, exact: Series) -> FloatArray:
     """Return measured minus exact crank angle about its circular mean, degrees, settled part."""
     settled = measured.t_ns >= measured.t_ns[0] + SETTLING_S * 1e9
     off = (measured.angle_rad - exact.angle_rad)[settled]
-    turned = np.exp(1j * off[np.isfinite(off)])
-    return np.asarray(np.degrees(np.angle(turned / turned.mean())), np.float64)
+    off_deg = np.degrees(off[np.isfinite(off)])
+    middle_deg, _ = circular_mean_deg(off_deg)
+    return np.asarray((off_deg - middle_deg + 180.0) % 360.0 - 180.0, np.float64)
 
 
 def cadence_errors_rpm(measured: Series, exact: Series, window_s: float = 10.0) -> FloatArray:

@@ -16,9 +16,11 @@ from rich.progress import (
 )
 from rich.table import Table
 
+from posewatch.core.cues import correction
 from posewatch.core.envelope import ANGLE_CHANNELS, NOMINAL_THIGH_MM
 from posewatch.core.outputs import (
     BriefDrift,
+    ChannelValue,
     CreepWarning,
     CueChanged,
     HoldGained,
@@ -112,6 +114,12 @@ def output_line(output: Output) -> str | None:
         )
     assert isinstance(output, StrokeJudged)
     return None
+
+
+def why_out(value: ChannelValue) -> str:
+    """Return what was out in a stroke and the way back."""
+    advisory = "" if value.required else ", advisory"
+    return f'{value.channel} ("{correction(value)}"{advisory})'
 
 
 def say_output(output: Output, mark: str = "") -> None:

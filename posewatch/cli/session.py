@@ -23,7 +23,7 @@ def show(
     """Show a session: what was held, what counted, and why the rest did not."""
     from collections import Counter
 
-    from posewatch.cli.screen import OTHER_CHAIN, closing_line, say, say_output
+    from posewatch.cli.screen import OTHER_CHAIN, closing_line, say, say_output, why_out
     from posewatch.cli.setup import begin
     from posewatch.core.timebase import clock_text
     from posewatch.store.session_reader import SessionReader
@@ -37,13 +37,14 @@ def show(
             f"chain {header.chain.fingerprint()}"
         )
         differences = target.chain.differences(header.chain)
-        mark = OTHER_CHAIN if differences else ""
+        watched_other = ending is not None and ending.message.startswith("other chain")
+        mark = OTHER_CHAIN if differences or watched_other else ""
         for difference in differences:
             say(f"other chain: {difference} (target / here)")
         judged = list(reader.strokes())
         if strokes:
             for stroke in judged:
-                out = ", ".join(c.channel for c in stroke.channels if c.verdict == "out")
+                out = ", ".join(why_out(c) for c in stroke.channels if c.verdict == "out")
                 say(
                     f"{clock_text(stroke.start_ns)}  {stroke.cadence_rpm:3.0f} rpm  "
                     f"{stroke.verdict:7}  {'counted' if stroke.counted else stroke.phase:11}"

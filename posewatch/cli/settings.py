@@ -24,6 +24,7 @@ def settings(
     if write:
         say(f"wrote {create_settings_file()}")
         return
+    shown = render_settings(load_settings())
     path = settings_path()
     say(f"# file: {path}" + ("" if path.is_file() else " (not there: all are defaults)"))
-    say(render_settings(load_settings()).rstrip())
+    say(shown.rstrip())

@@ -34,6 +34,8 @@ from posewatch.errors import BadInput
 #: Strokes for a stable mean curve: 38 in elite riders (Williams et al. 2025, Sports Biomech 24(9)).
 MIN_STROKES = 38
 CURVE_ORDER = 6
+#: Fewer believed ankles than this cannot be three turns of pedalling.
+MIN_ANKLES = 24
 #: A stroke whose mean lies this many robust SDs from the median is unlike the others.
 OUTLIER_SD = 3.5
 #: The robust SD is not taken below these: degrees, and fractions of the thigh.
@@ -111,7 +113,7 @@ def _learn_geometry(
         for t in tracked
         if t.crank.measured and t.body.seen and t.crank.speed_rad_s > crank.FROZEN_BELOW_RAD_S
     ]
-    if len(rows) < MIN_STROKES:
+    if len(rows) < MIN_ANKLES:
         return None
     table = np.array(rows)
     curve = harmonics.fit(table[:, 1], table[:, 2:], pedal_circle.MAP_ORDER)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isnan
 
 from posewatch.core.outputs import ChannelValue, CueChanged
@@ -12,6 +12,8 @@ from posewatch.core.records import NS_PER_S, Channel
 #: A channel must stay out this long before it cues, and a cue stays at least so long.
 ON_AFTER_NS = int(0.3 * NS_PER_S)
 KEPT_AT_LEAST_NS = 1 * NS_PER_S
+#: Too much movement cues after the slowest revolution and as long again as any other.
+RESTLESS_AFTER_NS = int(1.8 * NS_PER_S)
 
 #: While one of these is out, knee and hip say nothing: they follow.
 LEADING = frozenset({Channel.TORSO, Channel.HAND_PLACE, Channel.SITTING_PLACE})
@@ -54,13 +56,27 @@ class LiveChannel:
 
 
 @dataclass(frozen=True, slots=True)
-class CueState:
-    """Which channels are out, since when, and what the rider is told.
+class Out:
+    """A channel that is out: since when, and whether only by moving too much about its mean."""
 
-    out_since: channels beyond tol (and not yet back inside the inner limit), with the time.
+    channel: Channel
+    since_ns: int
+    restless: bool
+
+    @property
+    def ready_ns(self) -> int:
+        """When it may cue. A change of place, too, looks restless for the revolution it takes."""
+        return self.since_ns + (RESTLESS_AFTER_NS if self.restless else ON_AFTER_NS)
+
+
+@dataclass(frozen=True, slots=True)
+class CueState:
+    """Which channels are out, and what the rider is told.
+
+    out: channels beyond tol and not yet back inside the inner limit, and restless ones.
     """
 
-    out_since: tuple[tuple[Channel, int], ...] = ()
+    out: tuple[Out, ...] = ()
     channel: Channel | None = None
     direction: str = ""
     since_ns: int = 0
@@ -76,34 +92,38 @@ def step(
     state: CueState, t_ns: int, live: Mapping[Channel, LiveChannel]
 ) -> tuple[CueState, CueChanged | None]:
     """Take in the required channels' live values; NaN = unknown, which cues nothing."""
-    before = dict(state.out_since)
-    out: dict[Channel, int] = {}
-    for channel, now in live.items():
-        size = abs(now.value.deviation)
-        limit = now.inner if channel in before else now.tol
-        if not isnan(size) and size > limit:
-            out[channel] = before.get(channel, t_ns)
+    before = {one.channel: one for one in state.out}
+    found = (_out(before.get(channel), t_ns, now) for channel, now in live.items())
+    out = tuple(one for one in found if one is not None)
     wanted = _wanted(state, t_ns, out, live)
     direction = correction(live[wanted].value) if wanted is not None else ""
     kept = state.channel is not None and t_ns - state.since_ns < KEPT_AT_LEAST_NS
     if kept or (wanted is state.channel and direction == state.direction):
-        return CueState(tuple(out.items()), state.channel, state.direction, state.since_ns), None
-    changed = CueState(tuple(out.items()), wanted, direction, t_ns)
-    return changed, CueChanged(t_ns, wanted, direction)
+        return replace(state, out=out), None
+    return CueState(out, wanted, direction, t_ns), CueChanged(t_ns, wanted, direction)
+
+
+def _out(before: Out | None, t_ns: int, now: LiveChannel) -> Out | None:
+    """Return how a channel is out now, None where it is not."""
+    was_off = before is not None and not before.restless
+    size = abs(now.value.deviation)
+    is_off = not isnan(size) and size > (now.inner if was_off else now.tol)
+    if not is_off and not now.value.restless:
+        return None
+    if before is not None and before.restless is not is_off:
+        return before
+    return Out(now.value.channel, t_ns, not is_off)
 
 
 def _wanted(
-    state: CueState,
-    t_ns: int,
-    out: Mapping[Channel, int],
-    live: Mapping[Channel, LiveChannel],
+    state: CueState, t_ns: int, out: tuple[Out, ...], live: Mapping[Channel, LiveChannel]
 ) -> Channel | None:
     """Return the channel that most needs correcting now."""
-    leading_out = any(channel in LEADING for channel in out)
+    leading_out = any(one.channel in LEADING and not one.restless for one in out)
     ready = [
-        channel
-        for channel, since_ns in out.items()
-        if (channel is state.channel or t_ns - since_ns >= ON_AFTER_NS)
-        and not (leading_out and channel in FOLLOWING)
+        one.channel
+        for one in out
+        if (t_ns >= one.ready_ns or (one.channel is state.channel and not one.restless))
+        and not (leading_out and one.channel in FOLLOWING)
     ]
     return max(ready, key=lambda c: abs(live[c].value.deviation) / live[c].tol, default=None)

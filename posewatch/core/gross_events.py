@@ -20,6 +20,9 @@ HAND_OFF = 0.22
 #: A condition must last this long to begin, and be gone this long to end.
 DWELL_NS = int(0.3 * NS_PER_S)
 NOT_SEEN_AFTER_NS = 1 * NS_PER_S
+GONE_AFTER_NS = 5 * NS_PER_S
+#: A condition that could not be told for this long begins its dwell anew.
+UNTOLD_NS = int(0.2 * NS_PER_S)
 #: Pedalling again from here on; a crank slower than STOPPED falls behind.
 PEDALLING_RAD_S = 40.0 * 2 * math.pi / 60.0
 STOPPED_RAD_S = 20.0 * 2 * math.pi / 60.0
@@ -31,10 +34,14 @@ USUAL_SPEED_S = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Dwell:
-    """A condition that must last before it is believed. since_ns: when it last turned."""
+    """A condition that must last before it is believed.
+
+    since_ns: when it last turned; told_ns: when it could last be told since.
+    """
 
     active: bool = False
     since_ns: int | None = None
+    told_ns: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +107,11 @@ def step(state: GrossState, moment: Moment) -> tuple[GrossState, tuple[Change, .
     state, late = tick(replace(state, t_ns=moment.t_ns), moment.t_ns)
     changes += late
     if moment.seen:
-        if state.not_seen:
+        if state.not_seen and state.seen_ns is not None:
             changes.append(Change(moment.t_ns, Reason.NOT_SEEN, begins=False))
+            if moment.t_ns - state.seen_ns > GONE_AFTER_NS and not state.off_saddle.active:
+                # Gone for so long, the rider has left the saddle unseen, and sits anew.
+                changes += [Change(moment.t_ns, Reason.OUT_OF_SADDLE, b) for b in (True, False)]
         state = replace(state, seen_ns=moment.t_ns, not_seen=False)
     return state, tuple(changes)
 
@@ -125,9 +135,10 @@ def _dwell(
         return dwell, ()
     if condition == dwell.active:
         return Dwell(dwell.active), ()
-    since_ns = t_ns if dwell.since_ns is None else dwell.since_ns
+    lasting = dwell.since_ns is not None and t_ns - dwell.told_ns <= UNTOLD_NS
+    since_ns = dwell.since_ns if lasting and dwell.since_ns is not None else t_ns
     if t_ns - since_ns < DWELL_NS:
-        return Dwell(dwell.active, since_ns), ()
+        return Dwell(dwell.active, since_ns, t_ns), ()
     return Dwell(condition), (Change(t_ns, reason, begins=condition),)
 
 

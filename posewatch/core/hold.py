@@ -186,5 +186,7 @@ def begin_event(
 
 def end_event(state: HoldState, t_ns: int, reason: Reason, sit_in_ns: int) -> HoldState:
     """A gross event is over; where the body must settle anew, the sit-in starts now."""
-    until_ns = t_ns + sit_in_ns if reason in NEEDS_SIT_IN else state.sit_in_until_ns
+    pause_ns = sit_in_ns if reason in NEEDS_SIT_IN else 0
+    # Strokes from before the end, still waiting for their effort, steady nothing.
+    until_ns = max(state.sit_in_until_ns, t_ns + pause_ns)
     return replace(state, waiting=state.waiting - {reason}, sit_in_until_ns=until_ns)

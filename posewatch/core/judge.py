@@ -257,6 +257,8 @@ def _lose_overdue(state: JudgeState, t_ns: int) -> Step:
     overdue = t_ns - state.last_end_ns > strokes.SLOWEST_REVOLUTION_NS
     if state.hold.phase is not Phase.IN_POSITION or not overdue or state.waiting:
         return state, ()
+    if state.gross.seen_ns != t_ns:
+        return state, ()  # nobody is seen: that has a reason of its own, and comes at its time
     overdue_ns = state.last_end_ns + strokes.SLOWEST_REVOLUTION_NS
     held, lost = hold.lose(state.hold, overdue_ns, Reason.TOO_SLOW)
     state, ended = _end_run(replace(state, hold=held))

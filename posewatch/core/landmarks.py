@@ -151,8 +151,9 @@ def believe(
     seen = bool(believed[[SHOULDER, HIP, KNEE, ANKLE]].all())
     angles = body_angles(points[SHOULDER], points[HIP], points[KNEE], points[ANKLE])
     lengths = state.lengths
-    if seen and not state.held:
-        lengths = _follow_lengths(lengths, points)
+    # Whatever can be looked at moves them, fitting or not: a wrong start must not stay for ever.
+    if trusted[[SHOULDER, HIP, KNEE, ANKLE]].all() and not state.held:
+        lengths = _follow_lengths(lengths, points_px)
     return replace(state, lengths=lengths, last=tuple(last)), BodySample(
         t_ns, points, seen, *(float(angle) for angle in angles)
     )

@@ -143,8 +143,9 @@ Input = Frame | Effort | SourceState | Tick | Command
 class MeasuringChain:
     """Everything that shapes the numbers; a target fits the chain that captured it, no other.
 
-    rate_hz is compared with a tolerance, since a camera's true rate wanders; everything else must
-    be the same. kit is the fitter's word for what the rider wears, empty = not stated.
+    rate_hz is compared with a tolerance, since a camera's true rate wanders; kit, the fitter's word
+    for what the rider wears, only where both state it (empty = not stated); everything else must be
+    the same. So chains that fit may still have different fingerprints.
     """
 
     camera_profile: str

@@ -217,3 +217,11 @@ def test_the_picture_s_size_comes_from_the_chain(reference_ride: tuple[Frame, ..
     cropped = replace(CHAIN, height_px=HEIGHT_PX - 250)
     with pytest.raises(BadInput, match="No rider"):
         capture(reference_ride[:150], cropped, SUBJECT, "a cropped ride")
+
+
+def test_a_wrong_start_does_not_stay_for_ever() -> None:
+    frames = list(ride(40.0))
+    for frame in frames[:20]:
+        frame.points_px[:] *= 0.75
+    found = capture(frames, CHAIN, Subject("r", "b", "hoods"), "ride")
+    assert found.n_strokes >= 50

@@ -167,3 +167,12 @@ def test_standing_still_from_the_start_is_no_event() -> None:
 
 def test_a_crank_that_is_not_known_tells_nothing() -> None:
     assert speeds(lambda t_s: math.nan if 2.0 <= t_s < 5.0 else 90.0) == []
+
+
+def test_two_wrong_pictures_far_apart_do_not_last() -> None:
+    def at(t_s: float) -> Evidence:
+        if 2.1 <= t_s < 2.9:
+            return True, off(HAND_UP, math.nan), PEDALLING
+        return True, off(HAND_UP, 0.5 if 2.05 <= t_s < 2.95 else 0.0), PEDALLING
+
+    assert follow(5.0, at) == []

@@ -344,3 +344,22 @@ def test_a_bobbing_torso_is_told_to_ride_quietly_and_not_which_way_to_lean() -> 
 
     _, outputs = watch(task(), pedal(12.0, from_six))
     assert [(e.channel, e.direction) for e in lost(outputs)] == [(Channel.TORSO, RESTLESS_WORDS)]
+
+
+def test_a_bobbing_torso_is_cued_though_a_step_is_not_taken_for_bobbing() -> None:
+    _, outputs = watch(task(), pedal(8.0, bobbing(2.5)))
+    (cue,) = cues(outputs)
+    assert (cue.channel, cue.direction) == (Channel.TORSO, RESTLESS_WORDS)
+    _, outputs = watch(task(), pedal(12.0, during(off(TORSO, 6.0), 6.0, 9.0)))
+    assert RESTLESS_WORDS not in [c.direction for c in cues(outputs)]
+
+
+def test_a_rider_gone_for_long_sits_in_and_one_hidden_for_a_moment_does_not() -> None:
+    def gained_again_s(gone_s: float) -> float:
+        moments = [m for m in pedal(40.0) if not to_ns(8.0) <= m.t_ns < to_ns(8.0 + gone_s)]
+        _, outputs = watch(task(WatchPlan(sit_in_s=10.0)), moments)
+        assert lost(outputs)[0].reason is Reason.NOT_SEEN
+        return [o.t_ns / 1e9 for o in outputs if isinstance(o, HoldGained)][1] - 8.0 - gone_s
+
+    assert gained_again_s(3.0) < 5.0
+    assert gained_again_s(8.0) > 10.0
