@@ -137,11 +137,13 @@ def test_a_killed_watch_replays_as_far_as_it_was_kept(
 def test_a_log_that_fails_stops_the_watch_loudly_and_keeps_what_it_had(
     run: Run, recording: Path, target_file: Path, session: Path
 ) -> None:
-    """No file may grow beyond 150 kB: the session's write fails in the middle of the ride."""
+    """No file may grow beyond 150 kB: the session's write fails in the middle of the ride.
+
+    How far the watch has come when the writer finds out depends on the machine; it cannot end well.
+    """
     process = start(recording, target_file, session, SMALL_FILES)
     out, err = process.communicate(timeout=60)
     assert process.returncode == 2
-    assert "waiting" not in out
     assert "counted" not in out
     assert err.startswith(f"posewatch: The session {session} cannot be written any more")
     assert err.count("\n") == 1
