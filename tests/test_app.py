@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from linkage_rider import Pose, ride
+from linkage_rider import WIDTH_PX, Pose, ride
 from made_clips import write_clip
 from made_rides import find_rider, write_ride
 
@@ -296,3 +296,16 @@ def test_a_clip_cut_short_tells_how_much_is_missing(
     result = one.run(nothing, nothing)
     assert 0 < result.totals.n_frames < 300
     assert result.lost == {"missing at the end of the file": 300 - result.totals.n_frames}
+
+
+def test_half_a_second_of_facing_the_other_way_at_the_start_refuses_nothing(
+    ridden_target: Target, tmp_path: Path
+) -> None:
+    frames = list(ride(20.0, seed=3))
+    for frame in frames[:18]:
+        frame.points_px[:, 0] = WIDTH_PX - frame.points_px[:, 0]
+    mounting = write_ride(tmp_path / "mounting.landmarks.npz", frames)
+    watching = watcher(mounting, ridden_target, tmp_path / "session")
+    result = watching.run(nothing, nothing)
+    assert watching.differences == []
+    assert result.totals.n_counted > 0

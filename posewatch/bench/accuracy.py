@@ -30,7 +30,7 @@ from posewatch.bench.truth import Truth, exact_tracking
 from posewatch.core.records import Channel, FloatArray
 from posewatch.core.timebase import to_ns
 
-TORSO, KNEE, SITTING = 0, 1, 3
+TORSO, KNEE = 0, 1
 STEADY = ("hoods_steady", "drops_steady", "left_side_steady", "dark_kit_dim_room")
 #: Which reference each clip is watched against.
 REFERENCE_OF = {
