@@ -23,14 +23,17 @@ from posewatch.core import pipeline
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output, ValidInterval
 from posewatch.core.pipeline import PipelineState
-from posewatch.core.records import NS_PER_S, Frame, MeasuringChain, Side
+from posewatch.core.plane import plane_map
+from posewatch.core.records import NS_PER_S, Frame, Input, Side, SourceState
 from posewatch.core.sources import StreamInfo
+from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import Source, measuring_chain, open_frames
-from posewatch.runtime.watch_run import WatchRun, WatchTotals
+from posewatch.opening import Source, open_frames
+from posewatch.runtime.watch_run import OnInput, WatchRun, WatchTotals
 from posewatch.runtime.writer_thread import LogWriter
 from posewatch.store.session_header import HowEnded, SessionEnding, SessionHeader
 from posewatch.store.session_reader import SessionReader
@@ -40,31 +43,51 @@ from posewatch.store.settings import Settings, render_settings
 #: A side is believed to be the rider's when it has stood for so long.
 SIDE_STANDS_NS = 3 * NS_PER_S
 
-#: Called with each frame, the state after it and what the pipeline said.
-OnFrame = Callable[[Frame, PipelineState, tuple[Output, ...]], None]
-
 
 def capture_target(
-    source: Source, subject: Subject, kit: str, on_frame: Callable[[int, int], None]
+    sources: Sequence[Source], subject: Subject, on_frame: Callable[[str, int, int], None]
 ) -> Target:
-    """Return the target of a clip or recording, not yet saved.
+    """Return the target of clips or recordings of one chain, not yet saved.
 
-    on_frame is called with the number of frames done and expected (0 = not known).
+    on_frame is called with a source's name and its numbers of frames done and expected (0 = not
+    known).
 
     Raises:
-        PosewatchError: the source cannot be used, or holds no target.
+        PosewatchError: a source cannot be used, or they hold no target together.
     """
-    with open_frames(source) as opened:
-        frames = []
-        for frame in opened.part:
-            frames.append(frame)
-            on_frame(len(frames), opened.n_expected)
-        chain = measuring_chain(opened.frames, kit)
-    if not frames:
-        raise BadInput(
-            f"{source.path.name} is over before {source.start_s:g} s.", "Give an earlier start."
-        )
-    return core_capture.capture(frames, chain, subject, source.path.name)
+    recordings, chains, plane = [], [], None
+    for source in sources:
+        frames: list[Frame] = []
+        with open_frames(source) as opened:
+            for item in opened.part:
+                if isinstance(item, SourceState):
+                    raise _moved(source, item)
+                frames.append(item)
+                on_frame(source.path.name, len(frames), opened.n_expected)
+            chains.append(opened.chain)
+            plane = opened.plane
+        if not frames:
+            raise BadInput(
+                f"{source.path.name} is over before {source.start_s:g} s.", "Give an earlier start."
+            )
+        recordings.append(frames)
+        differences = chains[0].differences(chains[-1])
+        if differences:
+            raise BadInput(
+                f"{source.path.name} is of another measuring chain than {sources[0].path.name}: "
+                f"{'; '.join(differences)}.",
+                "Record all sits of a target with one chain.",
+            )
+    names = ", ".join(source.path.name for source in sources)
+    return core_capture.capture(recordings, chains[0], plane, subject, names)
+
+
+def _moved(source: Source, state: SourceState) -> BadInput:
+    return BadInput(
+        f"The view changed {to_s(state.t_ns):.0f} s into {source.path.name}, so no target can come "
+        f"of it. {state.text}",
+        "Fix the camera and record again, or give --end to use what came before.",
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,11 +117,10 @@ class Watcher:
     settings: Settings
     session: Path | None = None
     any_chain: bool = False
-    kit: str = ""
     stop: threading.Event = field(default_factory=threading.Event)
     differences: list[str] = field(default_factory=list, init=False)
 
-    def run(self, on_frame: OnFrame, on_open: Callable[[int], None]) -> WatchResult:
+    def run(self, on_input: OnInput, on_open: Callable[[int], None]) -> WatchResult:
         """Watch to the end of the source, or until ``stop`` is set.
 
         on_open is called once with the number of frames expected (0 = not known).
@@ -109,7 +131,7 @@ class Watcher:
                 kept.
         """
         with open_frames(self.source) as opened:
-            chain = measuring_chain(opened.frames, self.kit)
+            chain = opened.chain
             self._require_fit(self.target.chain.differences(chain))
             info = opened.frames.info
             on_open(opened.n_expected)
@@ -117,16 +139,16 @@ class Watcher:
             outputs: list[Output] = []
             stood = _Side()
 
-            def seen(frame: Frame, state: PipelineState, said: tuple[Output, ...]) -> None:
+            def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
                 outputs.extend(said)
-                if state.last is not None and stood.is_settled(frame.t_ns, state.last.side):
+                if state.last is not None and stood.is_settled(item.t_ns, state.last.side):
                     self._require_side(stood.side)
-                on_frame(frame, state, said)
+                on_input(item, state, said)
 
             run = WatchRun(
                 Task(self.target, self.plan),
-                info.width_px,
-                info.height_px,
+                chain,
+                opened.plane,
                 opened.part,
                 writer.add if writer else lambda entry: None,
                 seen,
@@ -170,6 +192,7 @@ class Watcher:
             self.target,
             self.plan,
             chain,
+            None if self.source.camera is None else self.source.camera.profile,
             info,
             render_settings(self.settings),
             versions(),
@@ -279,8 +302,8 @@ def replay(folder: Path, on_input: Callable[[int], None]) -> ReplayResult:
     with SessionReader(folder) as reader:
         header = reader.header
         task = Task(header.target, header.plan)
-        stream = header.stream
-        state = pipeline.start(task, stream.width_px, stream.height_px)
+        plane = None if header.profile is None else plane_map(header.profile)
+        state = pipeline.start(task, header.chain, plane)
         outputs: list[Output] = []
         n_inputs = 0
         for _, item in reader.inputs():

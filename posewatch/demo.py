@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -11,10 +12,11 @@ from pathlib import Path
 from posewatch.app import Watcher, WatchResult, capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
+from posewatch.core.plane import BikeView, CameraProfile, JointDepths, Lens
 from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import Source
+from posewatch.opening import Camera, Source
 from posewatch.report.watch_figure import draw_watch
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
@@ -81,6 +83,25 @@ class RideResult:
     why: str = ""
 
 
+#: Where the demo rider's near joints are, mm off the bike's middle plane, as measured on him.
+DEPTHS = JointDepths(
+    shoulder=202.0,
+    elbow=235.0,
+    wrist=215.0,
+    hip=110.0,
+    knee=122.0,
+    ankle=123.0,
+    heel=132.0,
+    toe=79.0,
+)
+#: Which of the demo's cameras saw a clip, where it was not the one on the right side.
+CAMERAS = {
+    "left_side_steady": "left_side",
+    "yaw_5": "right_side_yaw_5",
+    "yaw_10": "right_side_yaw_10",
+    "yaw_15": "right_side_yaw_15",
+}
+
 #: Called with a clip's name, the frames done and the frames expected.
 Progress = Callable[[str, int, int], None]
 
@@ -104,7 +125,19 @@ def source(clip: str, recorded: bool, model: str, end_s: float | None = None) ->
     """Return a clip, or the landmarks that the full model found in it, as a source."""
     folder = clips_folder()
     path = folder / "landmarks" / f"{clip}.landmarks.npz" if recorded else folder / f"{clip}.mp4"
-    return Source(path, model, end_s=end_s)
+    return Source(path, model, end_s=end_s, camera=Camera(clip_profile(clip), None))
+
+
+def clip_profile(clip: str) -> CameraProfile:
+    """Return the profile of the camera that saw a demo clip, exact."""
+    stated = json.loads((clips_folder() / "camera_profile.json").read_text(encoding="utf-8"))
+    one = stated[CAMERAS.get(clip, "right_side")]
+    width_px, height_px = one["size_px"]
+    fx_px, fy_px = one["focal_length_px"]
+    cx_px, cy_px = one["principal_point_px"]
+    lens = Lens(width_px, height_px, fx_px, fy_px, cx_px, cy_px, tuple(one["distortion"]))
+    rotation = tuple(value for row in one["rotation_bike_to_camera"] for value in row)
+    return CameraProfile(lens, BikeView(tuple(one["position_mm"]), rotation), DEPTHS)
 
 
 def capture_reference(
@@ -112,10 +145,9 @@ def capture_reference(
 ) -> Target:
     """Capture a reference's target and keep it on the shelf of settings.data_folder."""
     found = capture_target(
-        source(reference.clip, recorded, settings.model, reference.end_s),
+        [source(reference.clip, recorded, settings.model, reference.end_s)],
         Subject(RIDER, reference.bike, reference.hands),
-        "",
-        lambda done, expected: progress(reference.clip, done, expected),
+        lambda _, done, expected: progress(reference.clip, done, expected),
     )
     return save_target(found, settings.data_folder)[0]
 

@@ -75,8 +75,8 @@ def reference_recording(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def ridden_target(reference_recording: Path) -> Target:
     """The target captured from that recording."""
-    source = Source(reference_recording, "full")
-    return capture_target(source, Subject("rider", "bike", "hoods"), "", lambda *_: None)
+    sources = [Source(reference_recording, "full")]
+    return capture_target(sources, Subject("rider", "bike", "hoods"), lambda *_: None)
 
 
 @pytest.fixture(scope="session")

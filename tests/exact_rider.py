@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
-from linkage_rider import CHAIN
+from linkage_rider import CHAIN, LEG
 
 from posewatch.core import judge
 from posewatch.core.channels import N_COLUMNS
@@ -17,11 +17,12 @@ from posewatch.core.envelope import (
     ADVISORY_BY_DEFAULT,
     ANGLE_CHANNELS,
     DEFAULT_TOLERANCE,
-    NOMINAL_THIGH_MM,
     SHAPE_REQUIRED_BY_DEFAULT,
     Envelope,
+    LengthUnit,
     Segments,
     Target,
+    Unit,
 )
 from posewatch.core.gross_events import Change
 from posewatch.core.hold import Stroke
@@ -40,19 +41,22 @@ from posewatch.core.records import (
 from posewatch.core.timebase import to_ns
 from posewatch.core.watch_plan import WatchPlan
 
-STROKE_SD = {"deg": 0.2, "thigh": 0.001}
-SHAPE_LIMIT = {"deg": 1.0, "thigh": 0.02}
-#: Columns of a deviation, by name.
-TORSO, KNEE, HIP, SITTING, HEIGHT, HAND_ALONG, HAND_UP = range(N_COLUMNS)
+STROKE_SD = {Unit.DEG: 0.2, Unit.THIGH: 0.001, Unit.MM: 0.43}
+SHAPE_LIMIT = {Unit.DEG: 1.0, Unit.THIGH: 0.02, Unit.MM: 8.6}
+#: Columns of a deviation, by name; the last two are the leg's chain's, as a check.
+TORSO, KNEE, HIP, SITTING, HEIGHT, HAND_ALONG, HAND_UP, CHAIN_KNEE, CHAIN_HIP = range(N_COLUMNS)
+CHECK_OF = {KNEE: CHAIN_KNEE, HIP: CHAIN_HIP}
 
 Away = Callable[[float, float], FloatArray | None]
 JudgeInput = Observation | Effort | Tick | Change
 
 
-def envelope(channel: Channel, stroke_sd: float | None = None) -> Envelope:
+def envelope(
+    channel: Channel, stroke_sd: float | None = None, place_unit: Unit = Unit.THIGH
+) -> Envelope:
     """Return a channel's envelope with the default limits around a centre of zero."""
-    unit = "deg" if channel in ANGLE_CHANNELS else "thigh"
-    tol = DEFAULT_TOLERANCE[channel] / (1.0 if unit == "deg" else NOMINAL_THIGH_MM)
+    unit = Unit.DEG if channel in ANGLE_CHANNELS else place_unit
+    tol = DEFAULT_TOLERANCE[channel] / unit.nominal
     curves = 2 if channel is Channel.HAND_PLACE else 1
     return Envelope(
         channel,
@@ -60,14 +64,17 @@ def envelope(channel: Channel, stroke_sd: float | None = None) -> Envelope:
         tol,
         channel not in ADVISORY_BY_DEFAULT,
         STROKE_SD[unit] if stroke_sd is None else stroke_sd,
+        0.0,
+        None,
         SHAPE_LIMIT[unit],
         channel in SHAPE_REQUIRED_BY_DEFAULT,
         ((0.0,) * 13,) * curves,
     )
 
 
-def target() -> Target:
+def target(length_unit: LengthUnit = LengthUnit.PX) -> Target:
     """Return a target whose centres are all zero."""
+    place_unit = Unit.MM if length_unit is LengthUnit.MM else Unit.THIGH
     return Target(
         "rider",
         "bike",
@@ -75,24 +82,26 @@ def target() -> Target:
         1,
         CHAIN,
         Side.RIGHT,
-        tuple(envelope(channel) for channel in BODY_CHANNELS),
+        tuple(envelope(channel, place_unit=place_unit) for channel in BODY_CHANNELS),
+        length_unit,
         CrankGeometry(0.0, 0.0, 42.0, NO_MAP),
+        LEG,
         Segments(128.0, 108.0, 109.0),
-        40,
+        (40,),
         0,
         90.0,
     )
 
 
-def task(plan: WatchPlan | None = None) -> Task:
+def task(plan: WatchPlan | None = None, length_unit: LengthUnit = LengthUnit.PX) -> Task:
     """Return the task of holding that target."""
-    return Task(target(), WatchPlan() if plan is None else plan)
+    return Task(target(length_unit), WatchPlan() if plan is None else plan)
 
 
 def off(column: int, value: float) -> FloatArray:
-    """Return deviations that are zero but in one column."""
+    """Return deviations that are zero but in one column, and its check where it has one."""
     deviations = np.zeros(N_COLUMNS)
-    deviations[column] = value
+    deviations[[column, CHECK_OF.get(column, column)]] = value
     return deviations
 
 

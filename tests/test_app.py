@@ -146,7 +146,7 @@ def test_a_part_that_cannot_be_is_refused(
 
 def test_a_capture_from_beyond_the_end_says_so(long_ride: Path) -> None:
     with pytest.raises(BadInput, match="is over before 31 s"):
-        capture_target(Source(long_ride, "full", start_s=31.0), SUBJECT, "", nothing)
+        capture_target([Source(long_ride, "full", start_s=31.0)], SUBJECT, nothing)
 
 
 def test_a_rider_seen_from_the_other_side_is_refused_and_leaves_nothing(
@@ -272,7 +272,7 @@ def test_a_clip_of_a_variable_rate_is_timed_by_its_pictures(
 ) -> None:
     """Captured and watched; 90 rpm comes out only if presentation times are used."""
     find_rider(monkeypatch)
-    target = capture_target(Source(uneven_clip, "full"), SUBJECT, "", nothing)
+    target = capture_target([Source(uneven_clip, "full")], SUBJECT, nothing)
     assert target.cadence_rpm == pytest.approx(90.0, abs=0.3)
     result = watch(uneven_clip, target)
     strokes = [o for o in result.outputs if isinstance(o, StrokeJudged)]

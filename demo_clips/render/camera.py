@@ -1,11 +1,13 @@
-"""The side camera: a pinhole without distortion, level, its lens axis square to the bike."""
+"""The side camera: a pinhole without distortion, level and square to the bike unless turned."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+
+from demo_clips.render.skeleton import turn, yaw
 
 Array = NDArray[np.float64]
 
@@ -22,6 +24,9 @@ class SideCamera:
         distance_m: from the bike's middle plane.
         forward_m: in front of the crank axis.
         up_m: above the crank axis.
+        yaw_deg: lens axis turned from square; positive = looks along the travel.
+        pitch_deg: positive = looks up.
+        roll_deg: positive = upright things lean right in the picture.
     """
 
     side: str
@@ -31,6 +36,24 @@ class SideCamera:
     distance_m: float = 3.5
     forward_m: float = 0.05
     up_m: float = 0.59
+    yaw_deg: float = 0.0
+    pitch_deg: float = 0.0
+    roll_deg: float = 0.0
+
+    def orbited(self, yaw_deg: float, pitch_deg: float = 0.0) -> SideCamera:
+        """This square camera moved round the point it is aimed at, in the bike's middle plane.
+
+        It is as far from that point as before and has it in the middle of the picture.
+        """
+        along, up = np.radians(yaw_deg), np.radians(pitch_deg)
+        return replace(
+            self,
+            forward_m=self.forward_m - self.distance_m * float(np.sin(along) * np.cos(up)),
+            up_m=self.up_m - self.distance_m * float(np.sin(up)),
+            distance_m=self.distance_m * float(np.cos(along) * np.cos(up)),
+            yaw_deg=yaw_deg,
+            pitch_deg=pitch_deg,
+        )
 
     @property
     def sign(self) -> float:
@@ -49,13 +72,22 @@ class SideCamera:
 
     @property
     def bike_to_camera(self) -> Array:
-        """(3, 3) rotation from the bike frame to camera axes: x right, y down, z into the scene."""
-        return np.diag([self.sign, -1.0, -self.sign])
+        """(3, 3) rotation from the bike frame to camera axes: x right, y down, z into the scene.
+
+        The square camera is turned about the upright, then about its own x and then its own z.
+        """
+        square = np.diag([self.sign, -1.0, -self.sign])
+        right = np.array([self.sign, 0.0, 0.0])
+        turned = yaw(-self.sign * self.yaw_deg) @ turn(right, self.pitch_deg)
+        rolled = turn(np.array([0.0, 0.0, 1.0]), self.roll_deg)
+        rotation: Array = rolled @ square @ turned.T
+        return rotation
 
     @property
     def mm_per_px(self) -> float:
-        """Millimetres a pixel in the bike's middle plane."""
-        return 1000 * self.distance_m / self.focal_px
+        """Millimetres a pixel where the lens axis meets the bike's middle plane."""
+        slant = np.cos(np.radians(self.yaw_deg)) * np.cos(np.radians(self.pitch_deg))
+        return float(1000 * self.distance_m / slant / self.focal_px)
 
     def project_px(self, points_m: Array) -> Array:
         """Image points (..., 2) of bike-frame points (..., 3): x right, y down, pixels."""
@@ -77,3 +109,13 @@ class SideCamera:
         view[:3, 3] = -self.bike_to_camera @ self.position_m
         matrix: Array = lens @ view
         return matrix
+
+
+# Every camera of the shipped clips, by the name it has in camera_profile.json.
+CAMERAS = {
+    "right_side": SideCamera("R"),
+    "left_side": SideCamera("L"),
+    **{f"right_side_yaw_{deg}": SideCamera("R").orbited(float(deg)) for deg in (5, 10, 15, 45)},
+    "right_side_low": SideCamera("R", up_m=0.0),
+    "right_side_high": SideCamera("R", up_m=1.68),
+}

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from demo_clips.render.camera import SideCamera
+from demo_clips.render.camera import CAMERAS
+from demo_clips.render.decoy_clips import DECOY_CLIPS
 from demo_clips.render.kit import DARK_KIT
 from demo_clips.render.light import DIM
 from demo_clips.render.scene import Event, Scene
+from demo_clips.render.study_clips import STUDY_CLIPS
 
 HANDS_TO_DROPS = Event("hands to drops", 1.5, rise_s=1.0, hold_s=None, into_drops=1.0)
 
@@ -31,7 +33,7 @@ INTERRUPTIONS = (
     Event("back-pedalling", 30.0, rise_s=0.25, hold_s=1.0, fall_s=0.25, crank_rpm=-60.0),
 )
 
-CLIPS = (
+RIDING_CLIPS = (
     Scene(
         "hoods_reference",
         50.0,
@@ -100,7 +102,7 @@ CLIPS = (
         109,
         ((0, 98), (10, 99.5), (21, 97), (31, 98)),
         "seen from the left side",
-        camera=SideCamera("L"),
+        camera=CAMERAS["left_side"],
     ),
     Scene(
         "empty_bike",
@@ -128,3 +130,5 @@ CLIPS = (
         light=DIM,
     ),
 )
+
+CLIPS = (*RIDING_CLIPS, *STUDY_CLIPS, *DECOY_CLIPS)

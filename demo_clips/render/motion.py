@@ -10,15 +10,15 @@ from scipy.ndimage import gaussian_filter1d
 from demo_clips.render.arms import Hand
 from demo_clips.render.bike import seat_tube_direction
 from demo_clips.render.rider import SIDES, Posture, Rider
-from demo_clips.render.scene import FRAMES_PER_S, Scene
+from demo_clips.render.scene import CRANK_STEPS_PER_S, Scene
 
 Array = NDArray[np.float64]
 
-STEPS_PER_FRAME = 10
 PARKED_CRANK_DEG = 60.0
 DROPS_TORSO_DEG = -9.0
 SADDLE_TORSO_DEG_PER_MM = -0.07  # hands stay, so a higher saddle lowers the torso
 HANDS_OUTWARD_M = 0.035  # on the way between hoods and drops, round the bar
+HAND_ROUND_KNEE_M = 0.09  # outward on the way between the bar and the hip
 
 
 def smooth_noise(draw: np.random.Generator, count: int, step_s: float, over_s: float) -> Array:
@@ -39,7 +39,7 @@ class Motion:
         self.scene = scene
         self.rider = rider
         draw = np.random.default_rng(scene.seed)
-        self.time_s = np.arange(scene.frame_count) / FRAMES_PER_S
+        self.time_s = np.arange(scene.frame_count) / scene.frames_per_s
         self.near_crank_deg = self._crank(draw)
         self._variation = self._vary(draw)
 
@@ -58,8 +58,9 @@ class Motion:
         count = scene.frame_count
         if not scene.cadence_rpm:
             return np.full(count, PARKED_CRANK_DEG)
-        step_s = 1 / FRAMES_PER_S / STEPS_PER_FRAME
-        steps = count * STEPS_PER_FRAME
+        steps_per_frame = CRANK_STEPS_PER_S // scene.frames_per_s
+        step_s = 1 / scene.frames_per_s / steps_per_frame
+        steps = count * steps_per_frame
         time_s = np.arange(steps) * step_s
         rpm = PchipInterpolator(*np.array(scene.cadence_rpm).T)(time_s)
         rpm *= 1 + 0.011 * smooth_noise(draw, steps, step_s, 0.4)
@@ -75,7 +76,7 @@ class Motion:
             now = angle[step - 1]
             uneven = 1 - 0.025 * np.cos(2 * now + lag) + 0.008 * np.cos(now + sway)
             angle[step] = now + rpm[step - 1] * 2 * np.pi / 60 * step_s * uneven
-        near: Array = np.degrees(angle[::STEPS_PER_FRAME])
+        near: Array = np.degrees(angle[::steps_per_frame])
         return near
 
     def _vary(self, draw: np.random.Generator) -> dict[str, Array]:
@@ -83,7 +84,7 @@ class Motion:
         count = self.scene.frame_count
 
         def noise(spread: float, over_s: float) -> Array:
-            return spread * smooth_noise(draw, count, 1 / FRAMES_PER_S, over_s)
+            return spread * smooth_noise(draw, count, 1 / self.scene.frames_per_s, over_s)
 
         crank = np.radians(self.right_crank_deg)
 
@@ -108,7 +109,7 @@ class Motion:
         return varied
 
     def _hand(self, side: str, frame: int) -> Hand:
-        """One hand: on the hoods, in the drops, on the way between, or at the mouth."""
+        """One hand: on the hoods, in the drops, at the mouth, on the hip, or on the way."""
         time_s = float(self.time_s[frame])
         rider, events = self.rider, self.scene.events
         drops = self.drops_level(time_s)
@@ -118,6 +119,10 @@ class Motion:
         if side == self.scene.camera.side:
             lifted = sum(event.near_hand_to_mouth * event.level(time_s) for event in events)
             hand = hand.mixed(rider.drinking_hand(side), lifted)
+            back = sum(event.near_hand_to_hip * event.level(time_s) for event in events)
+            round_knee = HAND_ROUND_KNEE_M * 4 * back * (1 - back) * SIDES[side]
+            hand = hand.mixed(rider.resting_hand(side), back)
+            hand = hand.shifted(np.array([0.0, 0.0, round_knee]))
         return hand
 
     def drops_level(self, time_s: float) -> float:

@@ -235,6 +235,32 @@ class Rider:
             thumb_towards=np.array([-0.8, 0.5, -0.1 * sign]),
         )
 
+    def resting_hand(self, side: str) -> Hand:
+        """A flat hand on the buttock, the arm swung back so that the wrist is before the hip."""
+        sign = SIDES[side]
+        hip = self.hip_m + [0.0, 0.0, self.body.joints_m["upperleg01.R"][2] * sign]
+        return Hand(
+            wrist_m=hip + np.array([-0.012, -0.025, 0.115 * sign]),
+            elbow_towards=np.array([-0.7, 0.7, 0.35 * sign]),
+            knuckles_towards=np.array([-0.75, -0.65, -0.15 * sign]),
+            thumb_towards=np.array([0.65, -0.75, -0.10 * sign]),
+            curl=0.15,
+        )
+
+    def neutral_posture(self, right_crank_deg: float) -> Posture:
+        """Hands on the hoods as fitted, without any variation."""
+        fit = self.fit
+        return Posture(
+            right_crank_deg=right_crank_deg,
+            hip_m=self.hip_m,
+            torso_deg=fit.torso_deg,
+            pelvis_tilt_deg=0.0,
+            foot_pitch_deg=fit.foot_pitch_deg,
+            foot_swing_deg=fit.foot_swing_deg,
+            hands={side: self.hoods_hand(side) for side in SIDES},
+            head_lean_deg=fit.head_lean_deg,
+        )
+
     def _leg(self, turned: dict[str, Array], hip: Array, side: str, posture: Posture) -> None:
         """Add the rotations of one leg, its foot on the pedal."""
         rest, sign = self.body.joints_m, SIDES[side]

@@ -11,6 +11,7 @@ from demo_clips.render.shapes import BOARDS, LIT, WALL, Mesh, box, join, make_me
 Array = NDArray[np.float64]
 
 WALL_BEHIND_M = 1.5
+HALF_WIDTH_M = 9.0
 SHELF_SEED = 3
 
 
@@ -40,16 +41,21 @@ def _shelf() -> list[Mesh]:
 def room(camera_side: str) -> Mesh:
     """The room with its wall on the far side of the bike from the camera ("R" or "L")."""
     back = -WALL_BEHIND_M
-    near = 6.0
+    near, half = 6.0, HALF_WIDTH_M
     wall = make_mesh(
-        [[-5, FLOOR_M, back], [5, FLOOR_M, back], [5, 3.2, back], [-5, 3.2, back]],
+        [[-half, FLOOR_M, back], [half, FLOOR_M, back], [half, 3.2, back], [-half, 3.2, back]],
         np.tile([0.0, 0.0, 1.0], (4, 1)),
         [(0, 1, 2), (0, 2, 3)],
         rgb("#c9c6be"),
         WALL,
     )
     floor = make_mesh(
-        [[-5, FLOOR_M, near], [5, FLOOR_M, near], [5, FLOOR_M, back], [-5, FLOOR_M, back]],
+        [
+            [-half, FLOOR_M, near],
+            [half, FLOOR_M, near],
+            [half, FLOOR_M, back],
+            [-half, FLOOR_M, back],
+        ],
         np.tile([0.0, 1.0, 0.0], (4, 1)),
         [(0, 1, 2), (0, 2, 3)],
         rgb("#8b7a66"),
@@ -59,7 +65,7 @@ def room(camera_side: str) -> Mesh:
     parts = [
         wall,
         floor,
-        box([0, FLOOR_M + 0.05, back + 0.01], [5, 0.05, 0.012], rgb("#e8e6e0")),
+        box([0, FLOOR_M + 0.05, back + 0.01], [half, 0.05, 0.012], rgb("#e8e6e0")),
         box([0.05, FLOOR_M + 0.002, 0], [1.0, 0.003, 0.45], rgb("#3a3d42")),
         box([-1.35, 1.05, on_wall], [0.45, 0.6, 0.02], rgb("#f4f2ee")),
         box([-1.35, 1.05, on_wall + 0.015], [0.40, 0.55, 0.01], rgb("#bcd3e6"), LIT),
@@ -69,3 +75,20 @@ def room(camera_side: str) -> Mesh:
     ]
     whole = join(parts)
     return whole if camera_side == "R" else whole.mirrored()
+
+
+# Seen from the square camera it hides what is below the saddle, from behind the rear wheel to
+# before the rider's toes; hands and bar are seen beside it.
+SCREEN_M = ((-0.70, 0.30), (FLOOR_M, 0.735))  # from and to: forward, up
+SCREEN_BEFORE_M = 0.55
+
+
+def screen(camera_side: str) -> Mesh:
+    """A board that stands between the camera and the bike."""
+    (back, front), (foot, top) = SCREEN_M
+    board = box(
+        [(back + front) / 2, (foot + top) / 2, SCREEN_BEFORE_M],
+        [(front - back) / 2, (top - foot) / 2, 0.01],
+        rgb("#8d8577"),
+    )
+    return board if camera_side == "R" else board.mirrored()

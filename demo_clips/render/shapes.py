@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 # Materials, as the shader knows them.
-MATT, GLOSS, WALL, BOARDS, LIT, SKIN = range(6)
+MATT, GLOSS, WALL, BOARDS, LIT, SKIN, CLOTH, PRINT = range(8)
 
 
 def rgb(code: str) -> Array:
@@ -30,6 +30,9 @@ class Mesh:
         colours: (V, 3) red, green, blue from 0 to 1.
         materials: (V,) material of each vertex.
         garments_m: (V, 3) distance inside the jersey, shorts and socks; negative outside.
+        places_m: (V, 3) place on the surface, for patterns; zero where there is none. On a leg:
+            down from the hip joint, forward and outward of the leg's axis. On a print: shares of
+            its picture from the left and from the top.
     """
 
     points_m: Array
@@ -38,6 +41,7 @@ class Mesh:
     colours: Array
     materials: Array
     garments_m: Array
+    places_m: Array
 
     def moved(self, rotation: Array, shift_m: Array) -> Mesh:
         """The mesh turned about the origin and then shifted."""
@@ -84,6 +88,7 @@ def make_mesh(
         np.broadcast_to(np.asarray(colour, dtype=float), (count, 3)),
         np.full(count, float(material)),
         np.full((count, 3), -1.0),
+        np.zeros((count, 3)),
     )
 
 
@@ -100,6 +105,7 @@ def join(meshes: Iterable[Mesh]) -> Mesh:
         np.concatenate([part.colours for part in parts]),
         np.concatenate([part.materials for part in parts]),
         np.concatenate([part.garments_m for part in parts]),
+        np.concatenate([part.places_m for part in parts]),
     )
 
 
@@ -238,3 +244,23 @@ def box(centre_m: ArrayLike, half_m: ArrayLike, colour: ArrayLike, material: int
                 )
             )
     return join(faces)
+
+
+def printed_sheet(middle_m: ArrayLike, right_m: ArrayLike, up_m: ArrayLike) -> Mesh:
+    """A flat sheet showing the renderer's picture on the side to which right x up points.
+
+    Args:
+        middle_m: (3,) its middle.
+        right_m: (3,) from the middle to the middle of its right edge.
+        up_m: (3,) from the middle to the middle of its upper edge.
+    """
+    middle, right, up = (np.asarray(v, dtype=float) for v in (middle_m, right_m, up_m))
+    facing = np.cross(right, up)
+    sheet = make_mesh(
+        middle + np.array([-right - up, right - up, right + up, up - right]),
+        np.tile(facing / np.linalg.norm(facing), (4, 1)),
+        [(0, 1, 2), (0, 2, 3)],
+        np.ones(3),
+        PRINT,
+    )
+    return replace(sheet, places_m=np.array([[0, 1, 0], [1, 1, 0], [1, 0, 0], [0, 0, 0]], float))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from demo_clips.render.camera import SideCamera
 from demo_clips.render.motion import Motion
 from demo_clips.render.rider import Rider
 from demo_clips.render.skeleton import Pose
+from demo_clips.render.stickers import STICKERS, Stickers
 
 Array = NDArray[np.float64]
 
@@ -29,7 +31,13 @@ POINT_COLUMNS = [f"{point}_{axis}_px" for point in POINTS for axis in ("x", "y")
 ANGLE_COLUMNS = ["knee_flexion_deg", "hip_included_deg", "torso_deg"]
 PLACE_COLUMNS = ["hip_forward_mm", "hip_up_mm", "wrist_forward_mm", "wrist_up_mm"]
 RIDER_COLUMNS = [*POINT_COLUMNS, *ANGLE_COLUMNS, *PLACE_COLUMNS]
-COLUMNS = ["time_s", "crank_deg", *RIDER_COLUMNS, "event"]
+DOT_COLUMNS = [f"dot_{name}_{axis}_px" for name in STICKERS for axis in ("x", "y")]
+
+
+def columns(has_dots: bool) -> list[str]:
+    """Columns of a truth file; those of the sticker dots only where there are any."""
+    dots = DOT_COLUMNS if has_dots else []
+    return ["time_s", "crank_deg", *RIDER_COLUMNS, *dots, "event"]
 
 
 def near_points_m(rider: Rider, pose: Pose, side: str) -> dict[str, Array]:
@@ -62,10 +70,12 @@ def image_angles_deg(points_px: dict[str, Array], side: str) -> dict[str, float]
     }
 
 
-def truth_row(motion: Motion, frame: int, pose: Pose | None) -> dict[str, str]:
+def truth_row(
+    motion: Motion, frame: int, pose: Pose | None, stickers: Stickers | None = None
+) -> dict[str, str]:
     """One row of the truth file; cells of the rider stay empty without a pose."""
     time_s = float(motion.time_s[frame])
-    row = dict.fromkeys(COLUMNS, "")
+    row = dict.fromkeys(columns(stickers is not None), "")
     row["time_s"] = f"{time_s:.6f}"
     row["crank_deg"] = f"{motion.near_crank_deg[frame] % 360:.4f}"
     row["event"] = motion.scene.event_at(time_s)
@@ -76,6 +86,11 @@ def truth_row(motion: Motion, frame: int, pose: Pose | None) -> dict[str, str]:
     points_px = {name: camera.project_px(point) for name, point in points_m.items()}
     for name, (x, y) in points_px.items():
         row[f"{name}_x_px"], row[f"{name}_y_px"] = f"{x:.3f}", f"{y:.3f}"
+    if stickers is not None:
+        right_crank_deg = float(motion.right_crank_deg[frame])
+        for name, centre in stickers.centres_m(pose, right_crank_deg).items():
+            x, y = camera.project_px(centre)
+            row[f"dot_{name}_x_px"], row[f"dot_{name}_y_px"] = f"{x:.3f}", f"{y:.3f}"
     for name, angle in image_angles_deg(points_px, camera.side).items():
         row[name] = f"{angle:.3f}"
     for name in ("hip", "wrist"):
@@ -85,43 +100,53 @@ def truth_row(motion: Motion, frame: int, pose: Pose | None) -> dict[str, str]:
 
 
 def truth_text(rows: list[dict[str, str]]) -> str:
-    """The truth file as text."""
+    """The truth file as text, of one row or more."""
     out = io.StringIO()
-    writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
+    writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     return out.getvalue()
 
 
+CONVENTION = (
+    "Bike frame: origin at the crank axis in the bike's middle plane, x in the direction "
+    "of travel, y up, z towards the camera, millimetres. Camera axes: x right, y down, "
+    "z along the lens axis into the scene. point_camera = rotation_bike_to_camera * "
+    "(point_bike - position_mm); pixel = principal_point + focal_length * (x, y) / z, "
+    "with (0, 0) at the outer corner of the top left pixel. scale_mm_per_px holds in "
+    "the bike's middle plane, where the lens axis meets it. A camera called ..._yaw_N is "
+    "turned by N degrees to look along the travel and still aimed at the rider's middle; "
+    "..._low and ..._high are square cameras that stand too low and too high."
+)
+
+
+def _plain(values: Array) -> list[float]:
+    """Rounded to what a float keeps of it, and no minus before a zero."""
+    return [round(float(value), 9) + 0.0 for value in values]
+
+
 def camera_record(camera: SideCamera) -> dict[str, Any]:
-    """The exact camera, as ``camera_profile.json`` holds it for each side of the bike.
+    """The exact camera, as ``camera_profile.json`` holds it.
 
     The bike frame of the record has z towards the camera on either side, so a left-side clip is
     the mirror image of a right-side one and its image x axis points against the travel.
     """
+    towards_camera = np.array([1.0, 1.0, camera.sign])
     return {
         "size_px": [camera.width_px, camera.height_px],
         "focal_length_px": [camera.focal_px, camera.focal_px],
         "principal_point_px": list(camera.principal_px),
         "distortion": [0.0, 0.0, 0.0, 0.0, 0.0],
-        "position_mm": [1000 * camera.forward_m, 1000 * camera.up_m, 1000 * camera.distance_m],
-        "rotation_bike_to_camera": [[camera.sign, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]],
+        "position_mm": _plain(1000 * camera.position_m * towards_camera),
+        "rotation_bike_to_camera": [_plain(row) for row in camera.bike_to_camera * towards_camera],
         "scale_mm_per_px": camera.mm_per_px,
         "crank_axis_px": [round(float(v), 3) for v in camera.project_px(np.zeros(3))],
     }
 
 
-def camera_profile() -> dict[str, Any]:
-    """Both cameras of the shipped clips with the convention in words."""
+def camera_profile(cameras: Mapping[str, SideCamera]) -> dict[str, Any]:
+    """The cameras of the shipped clips by name, with the convention in words."""
     return {
-        "convention": (
-            "Bike frame: origin at the crank axis in the bike's middle plane, x in the direction "
-            "of travel, y up, z towards the camera, millimetres. Camera axes: x right, y down, "
-            "z along the lens axis into the scene. point_camera = rotation_bike_to_camera * "
-            "(point_bike - position_mm); pixel = principal_point + focal_length * (x, y) / z, "
-            "with (0, 0) at the outer corner of the top left pixel. scale_mm_per_px holds in "
-            "the bike's middle plane."
-        ),
-        "right_side": camera_record(SideCamera("R")),
-        "left_side": camera_record(SideCamera("L")),
+        "convention": CONVENTION,
+        **{name: camera_record(camera) for name, camera in cameras.items()},
     }

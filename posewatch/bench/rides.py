@@ -14,12 +14,14 @@ from posewatch.core.capture import Subject, capture, envelope_of
 from posewatch.core.envelope import Target
 from posewatch.core.intervals import Tally
 from posewatch.core.judge import JudgeState, Task
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output
-from posewatch.core.records import NS_PER_S, Frame, MeasuringChain, Side
+from posewatch.core.plane import PlaneMap
+from posewatch.core.records import NS_PER_S, Frame, Side
 from posewatch.core.tracking import Tracked
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.demo import REFERENCES, SIT_IN_S, Reference, clips_folder, source
-from posewatch.opening import measuring_chain, open_frames
+from posewatch.opening import open_frames
 
 SUBJECT = Subject("bench", "bench", "bench")
 PLAN = WatchPlan(sit_in_s=SIT_IN_S)
@@ -31,6 +33,7 @@ class Recording:
 
     frames: tuple[Frame, ...]
     chain: MeasuringChain
+    plane: PlaneMap
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,15 +54,17 @@ class Run:
     outputs: tuple[Output, ...]
     tally: Tally
 
-    def series(self, thigh_px: float) -> Series:
-        """Return times, crank angles and measured columns, NaN where not believed."""
-        nothing = np.full(channels.N_COLUMNS, np.nan)
+    def series(self, place_scale: float) -> Series:
+        """Return times, crank angles and the judged columns, NaN where not believed."""
+        nothing = np.full(channels.N_JUDGED, np.nan)
         return Series(
             np.array([t.t_ns for t in self.tracked], np.int64),
             np.array([t.crank.angle_rad for t in self.tracked]),
             np.array(
                 [
-                    channels.measured_values(t.body, thigh_px) if t.crank.measured else nothing
+                    channels.measured_values(t, place_scale)[: channels.N_JUDGED]
+                    if t.crank.known
+                    else nothing
                     for t in self.tracked
                 ]
             ),
@@ -69,11 +74,13 @@ class Run:
 def record(clip: str, model: str | None, progress: Callable[[str, int, int], None]) -> Recording:
     """Read a clip's landmarks: the recorded ones, or those that a model finds now."""
     with open_frames(source(clip, model is None, model or "")) as opened:
-        frames = []
-        for frame in opened.part:
-            frames.append(frame)
+        frames: list[Frame] = []
+        for item in opened.part:
+            if isinstance(item, Frame):
+                frames.append(item)
             progress(clip, len(frames), opened.n_expected)
-        return Recording(tuple(frames), measuring_chain(opened.frames))
+        assert opened.plane is not None
+        return Recording(tuple(frames), opened.chain, opened.plane)
 
 
 def truth_of(clip: str, side: Side) -> Truth:
@@ -85,9 +92,12 @@ def yardstick(reference: Reference, recording: Recording) -> Yardstick:
     """Capture a reference's target, and centre the same limits on the exact joints."""
     end_ns = np.inf if reference.end_s is None else reference.end_s * NS_PER_S
     frames = [frame for frame in recording.frames if frame.t_ns < end_ns]
-    target = capture(frames, recording.chain, SUBJECT, reference.clip)
-    exact = [t for t in exact_tracking(truth_of(reference.clip, target.side)) if t.t_ns < end_ns]
-    centred = envelope_of(exact, target.crank, recording.chain, SUBJECT, reference.clip)
+    target = capture([frames], recording.chain, recording.plane, SUBJECT, reference.clip)
+    truth = truth_of(reference.clip, target.side)
+    exact = [t for t in exact_tracking(truth, recording.plane) if t.t_ns < end_ns]
+    centred = envelope_of(
+        [exact], target.crank, target.leg, recording.chain, SUBJECT, reference.clip
+    )
     envelopes = tuple(
         replace(mine, centre=other.centre)
         for mine, other in zip(target.envelopes, centred.envelopes, strict=True)
@@ -95,10 +105,10 @@ def yardstick(reference: Reference, recording: Recording) -> Yardstick:
     return Yardstick(reference, target, replace(centred, envelopes=envelopes), target.side)
 
 
-def run_measured(frames: Iterable[Frame], target: Target) -> Run:
+def run_measured(frames: Iterable[Frame], target: Target, plane: PlaneMap) -> Run:
     """Watch frames against a target."""
     task = Task(target, PLAN)
-    state = pipeline.start(task, target.chain.width_px, target.chain.height_px)
+    state = pipeline.start(task, target.chain, plane)
     tracked: list[Tracked] = []
     outputs: list[Output] = []
     for frame in frames:
@@ -117,7 +127,7 @@ def run_exact(tracked: Iterable[Tracked], target: Target) -> Run:
     kept = tuple(tracked)
     outputs: list[Output] = []
     for one in kept:
-        seen_now = pipeline.observation(one, target.segments.thigh_px, centres)
+        seen_now = pipeline.observation(one, target.place_scale, centres)
         state, said = judge.observe(task, state, seen_now)
         outputs += said
     state, said = judge.finish(state)
@@ -125,5 +135,6 @@ def run_exact(tracked: Iterable[Tracked], target: Target) -> Run:
 
 
 def references() -> dict[str, Reference]:
-    """Return the demo's references by clip."""
-    return {reference.clip: reference for reference in REFERENCES}
+    """Return the references by clip: the demo's, and the clips of other rates."""
+    rates = (Reference(clip, "hoods", end_s=28.0) for clip in ("camera_25_fps", "camera_60_fps"))
+    return {reference.clip: reference for reference in (*REFERENCES, *rates)}

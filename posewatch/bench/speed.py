@@ -11,6 +11,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 
@@ -24,9 +25,9 @@ from posewatch.core import pipeline
 from posewatch.core.capture import capture
 from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
-from posewatch.core.records import Frame
-from posewatch.demo import clips_folder
-from posewatch.opening import Source
+from posewatch.core.plane import PlaneMap
+from posewatch.core.records import Frame, Input
+from posewatch.demo import source as clip_source
 from posewatch.pose.bundles import load_bundle
 from posewatch.pose.landmarker import Landmarker
 from posewatch.runtime import pose_thread
@@ -54,12 +55,12 @@ def measure_speed(settings: Settings, n_pairs: int, advance: Callable[[], None])
         PosewatchError: the clips or the model cannot be used.
     """
     recording = record(CLIP, None, lambda *_: None)
-    target = capture(recording.frames, recording.chain, SUBJECT, CLIP)
+    target = capture([recording.frames], recording.chain, recording.plane, SUBJECT, CLIP)
     with tempfile.TemporaryDirectory() as folder:
         ratios, bare_hz, chain_hz = _compare(settings, target, Path(folder), n_pairs, advance)
         live = _watch_live(settings, target, Path(folder) / "live")
     after_hz = _bare_rate_hz(settings.model)
-    mean_ms, p99_ms, replay_hz = _time_engine(recording.frames, target)
+    mean_ms, p99_ms, replay_hz = _time_engine(recording.frames, target, recording.plane)
     handled = live.totals.n_frames
     lost = sum(live.lost.values())
     share = handled / (handled + lost)
@@ -82,10 +83,6 @@ def measure_speed(settings: Settings, n_pairs: int, advance: Callable[[], None])
     ]
 
 
-def _clip() -> Path:
-    return clips_folder() / f"{CLIP}.mp4"
-
-
 class _BareLoop:
     """Decode, to RGB, landmarker, to numpy: nothing else."""
 
@@ -93,7 +90,7 @@ class _BareLoop:
 
     def __init__(self, model: str) -> None:
         self._landmarker = Landmarker(load_bundle(model))
-        self._clip = Clip(_clip())
+        self._clip = Clip(clip_source(CLIP, False, model).path)
         self._pictures = iter(self._clip)
 
     def handle(self, n_frames: int) -> None:
@@ -133,18 +130,19 @@ class _WholeChain:
             raise self._worker.error
 
     def _watch(self) -> None:
-        self._watcher.run(lambda *_: self._wait(), lambda _: None)
+        self._watcher.run(self._wait, lambda _: None)
 
-    def _wait(self) -> None:
-        self._handled.release()
-        self._allowed.acquire()
+    def _wait(self, item: Input, *_: object) -> None:
+        if isinstance(item, Frame):
+            self._handled.release()
+            self._allowed.acquire()
 
 
 def _compare(
     settings: Settings, target: Target, folder: Path, n_pairs: int, advance: Callable[[], None]
 ) -> tuple[list[float], float, float]:
     """Return the ratio of each pair of blocks, and both median rates."""
-    source = Source(_clip(), settings.model)
+    source = clip_source(CLIP, False, settings.model)
     watcher = Watcher(source, target, PLAN, settings, folder / "fast", any_chain=True)
     bare, chain = _BareLoop(settings.model), _WholeChain(watcher)
     rates: list[tuple[float, float]] = []
@@ -189,17 +187,19 @@ def _bare_rate_hz(model: str) -> float:
 
 def _watch_live(settings: Settings, target: Target, folder: Path) -> WatchResult:
     """Watch a clip at its own pace; late pictures are overtaken and counted."""
-    source = Source(_clip(), settings.model, paced=True, end_s=LIVE_S)
+    source = replace(clip_source(CLIP, False, settings.model, LIVE_S), paced=True)
     watcher = Watcher(source, target, PLAN, settings, folder, any_chain=True)
     return watcher.run(lambda *_: None, lambda _: None)
 
 
-def _time_engine(frames: tuple[Frame, ...], target: Target) -> tuple[float, float, float]:
+def _time_engine(
+    frames: tuple[Frame, ...], target: Target, plane: PlaneMap
+) -> tuple[float, float, float]:
     """Return mean and p99 of the pure step in ms, and frames a second of a whole replay."""
     task = Task(target, PLAN)
     times_s = []
     for _ in range(ENGINE_ROUNDS):
-        state = pipeline.start(task, target.chain.width_px, target.chain.height_px)
+        state = pipeline.start(task, target.chain, plane)
         for frame in frames:
             begun_s = time.perf_counter()
             state, _ = pipeline.step(task, state, frame)

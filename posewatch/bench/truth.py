@@ -9,9 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from posewatch.core.angles import body_angles
+from posewatch.core import belief
 from posewatch.core.crank import CrankReading
-from posewatch.core.landmarks import ANKLE, HIP, JOINTS, KNEE, SHOULDER, BodySample
+from posewatch.core.doubts import Doubt
+from posewatch.core.landmarks import HIP, JOINTS
+from posewatch.core.plane import PlaneMap
 from posewatch.core.records import FloatArray, Side
 from posewatch.core.timebase import to_ns
 from posewatch.core.tracking import Tracked
@@ -23,7 +25,7 @@ class Truth:
     """One clip's exact values.
 
     t_ns: (n,) int64. angle_rad: (n,) crank angle counting on over turns. points_px: (n, 8, 2)
-    canonical px of the near side, NaN without a rider. events: what was on at each time.
+    image px of the near side, NaN without a rider. events: what was on at each time.
     hip_forward_mm: (n,) of the near hip, ahead of the crank axis.
     """
 
@@ -61,30 +63,29 @@ def read_truth(path: Path, side: Side) -> Truth:
         raise BadInput(
             f"{path} is no table of a clip's truth.", "Install posewatch again."
         ) from cause
-    facing = 1.0 if side is Side.RIGHT else -1.0
     return Truth(
         side,
         np.array([to_ns(t) for t in column["time_s"]], np.int64),
         np.unwrap(np.radians(column["crank_deg"])),
-        points * (facing, -1.0),
+        points,
         column["hip_forward_mm"],
         events,
     )
 
 
-def exact_tracking(truth: Truth) -> list[Tracked]:
+def exact_tracking(truth: Truth, plane: PlaneMap) -> list[Tracked]:
     """Return what a tracker without any error would have said of each picture."""
-    points = truth.points_px
-    angles = body_angles(points[:, SHOULDER], points[:, HIP], points[:, KNEE], points[:, ANKLE])
+    places_mm = plane.to_bike_mm(truth.points_px)
     speed = np.gradient(truth.angle_rad, truth.t_ns / 1e9)
     result = []
     for i, t_ns in enumerate(truth.t_ns):
-        seen = bool(np.isfinite(points[i]).all())
-        body = BodySample(int(t_ns), points[i], seen, *(float(a[i]) for a in angles))
+        points = places_mm[i]
+        doubts = np.where(np.isfinite(points).all(axis=1), Doubt.NONE, Doubt.NOBODY)
+        body = belief.sample(int(t_ns), points, doubts.astype(np.uint8), points[HIP])
         reading = (
             CrankReading(True, float(truth.angle_rad[i]), float(speed[i]), True)
-            if seen
+            if body.seen
             else CrankReading(False, math.nan, math.nan)
         )
-        result.append(Tracked(int(t_ns), truth.side if seen else None, body, reading))
+        result.append(Tracked(int(t_ns), truth.side if body.seen else None, body, reading))
     return result

@@ -7,7 +7,17 @@ import sys
 import typer
 
 from posewatch import __version__
-from posewatch.cli import bench, demo, replay, session, settings, target, watch
+from posewatch.cli import (
+    bench,
+    camera,
+    camera_level,
+    demo,
+    replay,
+    session,
+    settings,
+    target,
+    watch,
+)
 
 app = typer.Typer(
     name="posewatch",
@@ -18,6 +28,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+app.add_typer(camera.camera_app, name="camera")
+camera.camera_app.command("level")(camera_level.level)
+camera.camera_app.command("check")(camera_level.check)
 app.add_typer(target.app, name="target")
 app.command("watch")(watch.watch)
 app.command("replay")(replay.replay)

@@ -16,12 +16,16 @@ def accuracy(
         str | None,
         typer.Option(help="Run this model on the clips; without it their recorded landmarks."),
     ] = None,
+    every: Annotated[
+        bool,
+        typer.Option("--all", help="Run lite and full on the pictures, and --model too if given."),
+    ] = False,
     markdown: Annotated[
         Path | None, typer.Option(help="Also write the table as Markdown to this file.")
     ] = None,
 ) -> None:
     """Compare what the chain measures with the clips' exact joints."""
-    from posewatch.bench.accuracy import all_reached, score_clips, table
+    from posewatch.bench.accuracy import all_reached, measure
     from posewatch.bench.tables import as_markdown, as_table
     from posewatch.cli.screen import progress_bar, say, show_table
     from posewatch.cli.setup import begin, require_new_file
@@ -36,12 +40,19 @@ def accuracy(
                 tasks[clip] = bar.add_task(clip, total=expected or None)
             bar.update(tasks[clip], completed=done, visible=done < expected)  # type: ignore[arg-type]
 
-        rows = table(score_clips(model, progress))
-    show_table(as_table(rows))
+        models = list(dict.fromkeys(("lite", "full", model or "full"))) if every else [model]
+        tables = {}
+        for one in models:
+            tasks.clear()
+            tables[one or "recorded landmarks"] = measure(one, progress)
+    for name, rows in tables.items():
+        say(f"model: {name}")
+        show_table(as_table(rows))
     if markdown is not None:
-        write_new(markdown, as_markdown(rows))
+        pages = [f"## {name}\n\n{as_markdown(rows)}" for name, rows in tables.items()]
+        write_new(markdown, "\n".join(pages))
         say(f"written to {markdown}")
-    if not all_reached(rows):
+    if not all(all_reached(rows) for rows in tables.values()):
         say("some figures are not reached")
         raise typer.Exit(1)
 

@@ -35,6 +35,10 @@ def watch(
     any_chain: Annotated[
         bool, typer.Option("--any-chain", help="Watch even if the target is of another chain.")
     ] = False,
+    camera: Annotated[
+        str | None,
+        typer.Option(help="Camera that was set up: its name, NAME/vN, or a profile's file."),
+    ] = None,
     kit: Annotated[str, typer.Option(help="What the rider wears, for telling it apart.")] = "",
     start: Annotated[float, typer.Option(help="Begin at this second of the clip.")] = 0.0,
     end: Annotated[float | None, typer.Option(help="End at this second of the clip.")] = None,
@@ -57,9 +61,10 @@ def watch(
     from posewatch.cli.setup import begin
     from posewatch.core.outputs import Output
     from posewatch.core.pipeline import PipelineState
-    from posewatch.core.records import Frame
+    from posewatch.core.records import Frame, Input, SourceState
+    from posewatch.core.timebase import clock_text
     from posewatch.core.watch_plan import WatchPlan
-    from posewatch.opening import Source
+    from posewatch.opening import Source, find_camera
     from posewatch.store.target_shelf import read_target
 
     _require_cadence(cadence)
@@ -72,14 +77,14 @@ def watch(
         plan = WatchPlan(
             cadence_rpm=cadence, sit_in_s=settings.sit_in_s, goal_strokes=settings.goal_strokes
         )
+        seen_by = None if camera is None else find_camera(camera, settings.data_folder)
         watcher = Watcher(
-            Source(source, chosen, not fast, start, end),
+            Source(source, chosen, not fast, start, end, seen_by, kit),
             held,
             plan,
             settings,
             folder,
             any_chain,
-            kit,
         )
         show_cautions()
         before = signal.signal(signal.SIGINT, lambda *_: watcher.stop.set())
@@ -94,12 +99,14 @@ def watch(
                     for output in said:
                         say_output(output, OTHER_CHAIN * bool(watcher.differences))
 
-                def seen(frame: Frame, state: PipelineState, said: tuple[Output, ...]) -> None:
+                def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
+                    if isinstance(item, SourceState):
+                        say(f"{clock_text(item.t_ns)}  {item.text}")
                     heard(said)
                     tally = state.judge.tally
                     progress.update(
                         task,
-                        advance=1,
+                        advance=isinstance(item, Frame),
                         description=f"{state.judge.hold.phase}, {tally.n_strokes} of "
                         f"{plan.goal_strokes} strokes",
                     )

@@ -1,8 +1,9 @@
 """From body points to deviations from a target, and from deviations to verdicts.
 
-Deviations travel as arrays of seven columns: torso, knee and hip in degrees; sitting place,
-pelvis height and the hand's two parts (forward, up) as fractions of the thigh at capture. The hand
-place has one value and one limit: the distance that its two mean parts make.
+Deviations travel as arrays of nine columns: torso, knee and hip in degrees; sitting place, pelvis
+height and the hand's two parts (forward, up) in the target's unit of places; knee and hip again,
+from the leg's chain, as a check. The hand place has one value and one limit: the distance that its
+two mean parts make.
 """
 
 from __future__ import annotations
@@ -12,13 +13,17 @@ import math
 import numpy as np
 
 from posewatch.core import harmonics
+from posewatch.core.angles import body_angles_at
 from posewatch.core.envelope import Envelope, Target
-from posewatch.core.landmarks import HIP, WRIST, BodySample
+from posewatch.core.landmarks import ANKLE, HIP, KNEE, SHOULDER, WRIST
 from posewatch.core.outputs import ChannelValue, Reason
 from posewatch.core.records import Channel, FloatArray, Verdict
 from posewatch.core.strokes import Revolution
+from posewatch.core.tracking import Tracked
 
-N_COLUMNS = 7
+N_COLUMNS = 9
+#: The first of them are judged, the others only check.
+N_JUDGED = 7
 COLUMNS: dict[Channel, tuple[int, ...]] = {
     Channel.TORSO: (0,),
     Channel.KNEE: (1,),
@@ -27,45 +32,65 @@ COLUMNS: dict[Channel, tuple[int, ...]] = {
     Channel.PELVIS_HEIGHT: (4,),
     Channel.HAND_PLACE: (5, 6),
 }
+#: Columns of the hip's place.
+HIP_COLUMNS = (3, 4)
+#: The same angle from the leg's chain: a stroke whose two means differ by more is not known.
+CHECK_COLUMNS = {Channel.KNEE: 7, Channel.HIP: 8}
+CHECK_LIMIT_DEG = 1.0
 
 
-def measured_values(sample: BodySample, thigh_px: float) -> FloatArray:
-    """Return the seven measured columns, NaN where not believed.
+def measured_values(tracked: Tracked, place_scale: float) -> FloatArray:
+    """Return the nine measured columns, NaN where not believed.
 
-    thigh_px: the thigh's length at capture. Places are seen from the picture's corner: they mean
-    something only as differences under one camera that does not move.
+    place_scale: places to one unit of length. Uncalibrated places are seen from the picture's
+    corner: they mean something only as differences under one camera that does not move. A hip that
+    the leg's chain carries stands in for the one that is not believed.
     """
-    hip, wrist = sample.points_px[HIP], sample.points_px[WRIST]
+    body, leg = tracked.body, tracked.leg
+    torso, knee, hip = body.torso_deg, body.knee_flexion_deg, body.hip_included_deg
+    seat, wrist = body.points[HIP], body.points[WRIST]
+    check_knee = check_hip = math.nan
+    if leg is not None:
+        shoulder = body.points[SHOULDER]
+        _, check_knee, check_hip = body_angles_at(shoulder.tolist(), *leg.points.tolist())
+        if leg.carried:
+            seat = leg.points[0]
+            torso, knee, hip = body_angles_at(
+                *(p.tolist() for p in (shoulder, seat, body.points[KNEE], body.points[ANKLE]))
+            )
     return np.array(
         (
-            sample.torso_deg,
-            sample.knee_flexion_deg,
-            sample.hip_included_deg,
-            hip[0] / thigh_px,
-            hip[1] / thigh_px,
-            wrist[0] / thigh_px,
-            wrist[1] / thigh_px,
+            torso,
+            knee,
+            hip,
+            seat[0] * place_scale,
+            seat[1] * place_scale,
+            wrist[0] * place_scale,
+            wrist[1] * place_scale,
+            check_knee,
+            check_hip,
         )
     )
 
 
 def centre_table(target: Target) -> FloatArray:
-    """Return the target's centre curves side by side, (1 + 2 order, 7) float64."""
+    """Return the target's centre curves side by side, (1 + 2 order, 9) float64."""
     table = np.empty((len(target.envelopes[0].centre[0]), N_COLUMNS))
     for channel, columns in COLUMNS.items():
         for column, curve in zip(columns, target.envelope(channel).centre, strict=True):
             table[:, column] = curve
+    for channel, column in CHECK_COLUMNS.items():
+        table[:, column] = table[:, COLUMNS[channel][0]]
     return table
 
 
-def deviations(values: FloatArray, centres: FloatArray, angle_rad: float) -> FloatArray:
-    """Return measured minus centre at one crank angle, (7,) float64."""
-    curve = harmonics.evaluate(centres, np.array([angle_rad]))[0]
-    return np.asarray(values - curve, np.float64)
+def centre_at(centres: FloatArray, angle_rad: float) -> FloatArray:
+    """Return the centres at one crank angle, (9,) float64."""
+    return np.asarray(harmonics.evaluate(centres, np.array([angle_rad]))[0], np.float64)
 
 
 def channel_size(channel: Channel, parts: FloatArray) -> float:
-    """Return a channel's one number from its (7,) columns: signed, or the hand's distance."""
+    """Return a channel's one number from its (9,) columns: signed, or the hand's distance."""
     columns = COLUMNS[channel]
     if len(columns) == 1:
         return float(parts[columns[0]])
@@ -80,6 +105,8 @@ def judge_stroke(envelope: Envelope, revolution: Revolution, was_out: bool) -> C
     """
     columns = COLUMNS[envelope.channel]
     reason = next((r for c in columns if (r := revolution.reasons[c]) is not None), None)
+    if reason is None and _check_differs(envelope.channel, revolution):
+        reason = Reason.DISAGREE
     size = channel_size(envelope.channel, revolution.means)
     spread = channel_size(envelope.channel, revolution.spreads)
     limit = envelope.inner if was_out else envelope.tol
@@ -96,6 +123,14 @@ def judge_stroke(envelope: Envelope, revolution: Revolution, was_out: bool) -> C
     return ChannelValue(
         envelope.channel, size, spread, verdict, envelope.required, reason, along, up, restless
     )
+
+
+def _check_differs(channel: Channel, revolution: Revolution) -> bool:
+    """Tell whether the chain's mean of an angle is known and is another than the plain one."""
+    if channel not in CHECK_COLUMNS:
+        return False
+    check = revolution.means[CHECK_COLUMNS[channel]]
+    return bool(abs(check - revolution.means[COLUMNS[channel][0]]) > CHECK_LIMIT_DEG)
 
 
 def judge_effort(

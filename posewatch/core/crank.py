@@ -19,7 +19,6 @@ from posewatch.core.pedal_circle import (
     WIDEST_GAP_RAD,
     CrankGeometry,
     Point,
-    centre_over_angle,
     circle_angle,
     fit_circle,
     is_on_circle,
@@ -33,7 +32,7 @@ MEASUREMENT_SD_RAD = math.radians(5.0)
 GATE_SD = 4.0
 #: Without a measurement for this long the angle is unknown and is taken up afresh.
 LOCK_KEPT_S = 1.0
-#: Below this speed the circle and its map are left alone: a slow foot wanders off the curve.
+#: Below this speed nothing is learned of circle, map and ankling: a slow foot wanders.
 FROZEN_BELOW_RAD_S = 40.0 * TURN / 60.0
 
 #: This many near ankles in a row off the prediction, on a line of their own (RMS), at a speed that
@@ -52,8 +51,6 @@ FIRST_FIT_MIN_POINTS = 12
 FIRST_FIT_WORST_RMS = 0.25
 #: The ankle's circle has about the crank's radius, 165-180 mm, on a thigh of 380-480 mm.
 FIRST_FIT_RADIUS_THIGHS = (0.25, 0.6)
-#: Share of the way that the centre follows the last stroke's: ankling drifts over minutes.
-CENTRE_GAIN = 0.1
 
 
 #: (t_ns, angle_rad) of near ankles that did not fit the prediction.
@@ -64,8 +61,8 @@ Misses = tuple[tuple[int, float], ...]
 class CrankState:
     """The filter's state. angle_rad counts on over turns; variances in rad, s.
 
-    recent: near ankles (t_ns, x, y) while no circle is known. stroke: (angle_rad, x, y) of the
-    stroke under way. missed: (t_ns, angle_rad) of near ankles that did not fit the prediction.
+    recent: near ankles (t_ns, x, y) while no circle is known. missed: (t_ns, angle_rad) of near
+    ankles that did not fit the prediction.
     """
 
     geometry: CrankGeometry | None = None
@@ -78,7 +75,6 @@ class CrankState:
     covar: float = 0.0
     var_speed: float = 0.0
     recent: tuple[tuple[int, float, float], ...] = ()
-    stroke: tuple[tuple[float, float, float], ...] = ()
     missed: Misses = ()
 
 
@@ -101,7 +97,7 @@ UNKNOWN = CrankReading(known=False)
 
 
 def step(
-    state: CrankState, t_ns: int, near: Point | None, other: Point | None, thigh_px: float
+    state: CrankState, t_ns: int, near: Point | None, other: Point | None, thigh: float
 ) -> tuple[CrankState, CrankReading]:
     """Take in one picture's ankles.
 
@@ -110,18 +106,18 @@ def step(
         t_ns: time of the picture, rising.
         near: the ankle that carries the near side's label, None where not believed.
         other: the ankle that carries the far side's label, None where not believed.
-        thigh_px: length of the thigh, for judging a first circle; NaN = not known.
+        thigh: length of the thigh, for judging a first circle; NaN = not known.
     """
     if state.geometry is None:
-        return _look_for_circle(state, t_ns, near, thigh_px), UNKNOWN
+        return _look_for_circle(state, t_ns, near, thigh), UNKNOWN
     if state.turning and t_ns - state.measured_ns > LOCK_KEPT_S * NS_PER_S:
-        state = replace(state, turning=False, stroke=())
+        state = replace(state, turning=False)
     if not state.turning:
         return _take_up(state, t_ns, near)
     predicted = _predict(state, t_ns)
     off_near = None if near is None else _innovation(predicted, near)
-    if near is not None and off_near is not None:
-        updated = _follow_centre(predicted, _update(predicted, off_near), near)
+    if off_near is not None:
+        updated = _update(predicted, off_near)
         return updated, _reading(updated, True, False)
     missed = _remember_miss(state, t_ns, near)
     changed = _changed_pace(missed, predicted.speed_rad_s)
@@ -135,7 +131,6 @@ def step(
             covar=0.0,
             var_speed=RETAKEN_SPEED_SD_RAD_S**2,
             missed=(),
-            stroke=(),
         )
         return updated, _reading(updated, True, False)
     off_other = None if other is None else _innovation(predicted, other)
@@ -236,15 +231,12 @@ def _take_up(state: CrankState, t_ns: int, near: Point | None) -> tuple[CrankSta
         var_angle=MEASUREMENT_SD_RAD**2,
         covar=0.0,
         var_speed=STARTING_SPEED_SD_RAD_S**2,
-        stroke=(),
         missed=(),
     )
     return started, CrankReading(True, started.angle_rad, 0.0, True)
 
 
-def _look_for_circle(
-    state: CrankState, t_ns: int, near: Point | None, thigh_px: float
-) -> CrankState:
+def _look_for_circle(state: CrankState, t_ns: int, near: Point | None, thigh: float) -> CrankState:
     if near is None:
         return state
     oldest = t_ns - int(FIRST_FIT_S * NS_PER_S)
@@ -259,28 +251,9 @@ def _look_for_circle(
     distances = np.hypot(points[:, 0] - circle[0], points[:, 1] - circle[1])
     rms = float(np.sqrt(np.mean((distances - circle[2]) ** 2)))
     if (
-        low * thigh_px <= circle[2] <= high * thigh_px
+        low * thigh <= circle[2] <= high * thigh
         and gaps.max() <= WIDEST_GAP_RAD
         and rms <= FIRST_FIT_WORST_RMS * circle[2]
     ):
         return CrankState(CrankGeometry(*circle, NO_MAP), t_ns=t_ns)
     return replace(state, recent=recent)
-
-
-def _follow_centre(before: CrankState, after: CrankState, point: Point) -> CrankState:
-    """Gather the stroke's ankle points; at its end move the centre a little towards theirs."""
-    geometry = after.geometry
-    assert geometry is not None
-    if after.speed_rad_s < FROZEN_BELOW_RAD_S:
-        return replace(after, stroke=())
-    stroke = after.stroke
-    if before.stroke and math.floor(after.angle_rad / TURN) > math.floor(stroke[-1][0] / TURN):
-        centre = centre_over_angle(np.array(stroke))
-        stroke = ()
-        if centre is not None:
-            geometry = replace(
-                geometry,
-                centre_x_px=geometry.centre_x_px + CENTRE_GAIN * (centre[0] - geometry.centre_x_px),
-                centre_y_px=geometry.centre_y_px + CENTRE_GAIN * (centre[1] - geometry.centre_y_px),
-            )
-    return replace(after, geometry=geometry, stroke=(*stroke, (after.angle_rad, *point)))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from statistics import fmean
 
-from posewatch.core.envelope import ANGLE_CHANNELS, NOMINAL_THIGH_MM
+from posewatch.core.envelope import ANGLE_CHANNELS, Unit
 from posewatch.core.outputs import ChannelValue, CreepWarning
 from posewatch.core.records import NS_PER_S, Channel, Verdict
 
@@ -34,9 +34,12 @@ class CreepState:
 
 
 def step(
-    state: CreepState, end_ns: int, channels: tuple[ChannelValue, ...]
+    state: CreepState, end_ns: int, channels: tuple[ChannelValue, ...], place_unit: Unit
 ) -> tuple[CreepState, tuple[CreepWarning, ...]]:
-    """Take in one good stroke's channels; one with an unknown channel is left out."""
+    """Take in one good stroke's channels; one with an unknown channel is left out.
+
+    place_unit: what the target's places are in.
+    """
     found = {v.channel: v for v in channels}
     if any(found[c].verdict is Verdict.UNKNOWN for c in WATCHED):
         return state, ()
@@ -46,7 +49,7 @@ def step(
     warned = dict(state.warned)
     warnings = []
     for column, channel in enumerate(WATCHED):
-        limit, span_ns = _limit(channel)
+        limit, span_ns = _limit(channel, place_unit)
         if end_ns - warned.get(channel, -span_ns) < span_ns:
             continue
         now = _mean(values, column, end_ns - MEAN_OVER_NS, end_ns)
@@ -57,11 +60,11 @@ def step(
     return CreepState(values, tuple(warned.items())), tuple(warnings)
 
 
-def _limit(channel: Channel) -> tuple[float, int]:
+def _limit(channel: Channel, place_unit: Unit) -> tuple[float, int]:
     """Return a channel's largest change, in its envelope's unit, and over how long."""
     if channel in ANGLE_CHANNELS:
         return ANGLE_LIMIT_DEG, ANGLE_SPAN_NS
-    return PLACE_LIMIT_MM / NOMINAL_THIGH_MM, PLACE_SPAN_NS
+    return PLACE_LIMIT_MM / place_unit.nominal, PLACE_SPAN_NS
 
 
 def _mean(

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
+from posewatch.core.leg_chain import LegCurves
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.pedal_circle import CrankGeometry
-from posewatch.core.records import Channel, MeasuringChain, Side
+from posewatch.core.records import Channel, Side
 
 #: Mean adult thigh as a share of stature 0.245 (Drillis and Contini, from memory) at 1.75 m:
 #: only turns default tolerances in mm into fractions of the thigh before a camera is calibrated.
@@ -26,23 +29,50 @@ SHAPE_REQUIRED_BY_DEFAULT = frozenset({Channel.TORSO})
 
 ANGLE_CHANNELS = (Channel.TORSO, Channel.KNEE, Channel.HIP)
 
+#: Three sits tell how far a fresh sitting down moves a channel.
+SITS_WANTED = 3
+
+
+class LengthUnit(StrEnum):
+    """What the core's lengths are in: picture px before a camera is calibrated, mm at the bike."""
+
+    PX = "px"
+    MM = "mm"
+
+
+class Unit(StrEnum):
+    """What a channel's values are in; THIGH is a fraction of the thigh's length at capture."""
+
+    DEG = "deg"
+    MM = "mm"
+    THIGH = "thigh"
+
+    @property
+    def nominal(self) -> float:
+        """Degrees or (nominal) mm to one of this unit."""
+        return NOMINAL_THIGH_MM if self is Unit.THIGH else 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Envelope:
     """One channel of a target.
 
-    tol: outer limit of the deviation, in ``unit`` ("deg" or "thigh", a fraction of the thigh).
-    stroke_sd: spread of the stroke value at capture, same unit.
+    tol: outer limit of the deviation, in ``unit``.
+    stroke_sd: spread of the stroke value within a sit at capture, same unit; stroke_lag1: how alike
+        one stroke's value is to the next one's (autocorrelation, -1 to 1).
+    resit_sd: spread between the means of sits, same unit; None where only one sit was captured.
     shape_limit: limit of the RMS about the stroke's own mean, same unit.
     centre: harmonics over the crank angle in the order of ``harmonics.basis``; the hand place has
         two curves (forward, up), every other channel one.
     """
 
     channel: Channel
-    unit: str
+    unit: Unit
     tol: float
     required: bool
     stroke_sd: float
+    stroke_lag1: float
+    resit_sd: float | None
     shape_limit: float
     shape_required: bool
     centre: tuple[tuple[float, ...], ...]
@@ -60,19 +90,21 @@ def inner_limit(tol: float, stroke_sd: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Segments:
-    """The rider's near-side segment lengths as seen at capture, image px (medians)."""
+    """The rider's near-side segment lengths as seen (medians), in the length unit."""
 
-    trunk_px: float
-    thigh_px: float
-    shank_px: float
+    trunk: float
+    thigh: float
+    shank: float
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
     """A saved position for one rider, bike, hand position and measuring chain.
 
-    version counts from 1 and is 0 before the target is kept. n_strokes were used, n_dropped were
-    left out as unlike the others. cadence_rpm is the median at capture, for information.
+    version counts from 1 and is 0 before the target is kept. length_unit is that of crank, leg and
+    segments. sits: strokes used of each sit; n_dropped were left out as unlike the others.
+    cadence_rpm is the median at capture, for information. created: wall time, ISO 8601 with its
+    offset, empty before it is kept.
     """
 
     rider: str
@@ -82,12 +114,31 @@ class Target:
     chain: MeasuringChain
     side: Side
     envelopes: tuple[Envelope, ...]
+    length_unit: LengthUnit
     crank: CrankGeometry
+    leg: LegCurves
     segments: Segments
-    n_strokes: int
+    sits: tuple[int, ...]
     n_dropped: int
     cadence_rpm: float
+    author: str = ""
+    created: str = ""
     note: str = ""
+
+    @property
+    def n_strokes(self) -> int:
+        """How many strokes it was made of."""
+        return sum(self.sits)
+
+    @property
+    def place_unit(self) -> Unit:
+        """What places are in."""
+        return Unit.MM if self.length_unit is LengthUnit.MM else Unit.THIGH
+
+    @property
+    def place_scale(self) -> float:
+        """Places to one unit of length."""
+        return 1.0 if self.length_unit is LengthUnit.MM else 1.0 / self.segments.thigh
 
     def envelope(self, channel: Channel) -> Envelope:
         """Return the envelope of one body channel."""
@@ -99,3 +150,8 @@ class Target:
             replace(e, tol=tol) if e.channel is channel else e for e in self.envelopes
         )
         return replace(self, envelopes=envelopes)
+
+
+def length_unit(chain: MeasuringChain) -> LengthUnit:
+    """Return what lengths are in under a measuring chain."""
+    return LengthUnit.PX if chain.view is None else LengthUnit.MM

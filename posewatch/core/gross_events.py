@@ -10,13 +10,13 @@ import math
 from dataclasses import dataclass, replace
 
 from posewatch.core.outputs import Reason
-from posewatch.core.records import NS_PER_S, FloatArray
+from posewatch.core.records import NS_PER_S
 
-#: Off the saddle: the hip this far above, or this far before or behind, its place (thighs).
-OFF_SADDLE_UP = 0.14
-OFF_SADDLE_ALONG = 0.25
-#: Hand off: the wrist this far from its place (thighs).
-HAND_OFF = 0.22
+#: Off the saddle: the hip this far above, or this far before or behind, its place.
+OFF_SADDLE_UP_MM = 60.0
+OFF_SADDLE_ALONG_MM = 107.0
+#: Hand off: the wrist this far from its place.
+HAND_OFF_MM = 95.0
 #: A condition must last this long to begin, and be gone this long to end.
 DWELL_NS = int(0.3 * NS_PER_S)
 NOT_SEEN_AFTER_NS = 1 * NS_PER_S
@@ -61,6 +61,13 @@ class GrossState:
     usual_rad_s: float = 0.0
     behind_rad: float = 0.0
 
+    @property
+    def under_way(self) -> bool:
+        """Whether an event is going on."""
+        return (
+            self.off_saddle.active or self.hand_off.active or self.not_seen or bool(self.stopped)
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -75,29 +82,35 @@ class Change:
 class Moment:
     """One picture's evidence.
 
-    deviations: (7,) float64 as in channels; speed_rad_s: NaN where the crank is not known.
+    along_mm, up_mm: of the hip from its place; hand_mm: of the hand from its; NaN = not known, and
+    nominal before a camera is calibrated. speed_rad_s: NaN where the crank is not known.
     """
 
     t_ns: int
     seen: bool
-    deviations: FloatArray
+    along_mm: float
+    up_mm: float
+    hand_mm: float
     speed_rad_s: float
 
 
 def step(state: GrossState, moment: Moment) -> tuple[GrossState, tuple[Change, ...]]:
     """Take in one picture's evidence; return what began or ended."""
     changes: list[Change] = []
-    along, up = float(moment.deviations[3]), float(moment.deviations[4])
     off_saddle, change = _dwell(
         state.off_saddle,
         moment.t_ns,
-        None if math.isnan(up) else up > OFF_SADDLE_UP or abs(along) > OFF_SADDLE_ALONG,
+        None
+        if math.isnan(moment.up_mm)
+        else moment.up_mm > OFF_SADDLE_UP_MM or abs(moment.along_mm) > OFF_SADDLE_ALONG_MM,
         Reason.OUT_OF_SADDLE,
     )
     changes += change
-    hand = math.hypot(float(moment.deviations[5]), float(moment.deviations[6]))
     hand_off, change = _dwell(
-        state.hand_off, moment.t_ns, None if math.isnan(hand) else hand > HAND_OFF, Reason.HAND_OFF
+        state.hand_off,
+        moment.t_ns,
+        None if math.isnan(moment.hand_mm) else moment.hand_mm > HAND_OFF_MM,
+        Reason.HAND_OFF,
     )
     changes += change
     state, change = _crank(replace(state, off_saddle=off_saddle, hand_off=hand_off), moment)

@@ -43,7 +43,9 @@ class Observation:
     """One moment.
 
     seen: the rider is believed to be there. angle_rad: crank angle counting on over turns, None
-    where not known; speed_rad_s likewise. deviations: (7,) float64 as in channels, NaN = unknown.
+    where not known; speed_rad_s likewise. deviations: (9,) float64 as in channels, NaN = unknown.
+    hip_off: the hip from its place, along and up, where a single picture may tell more than can be
+    judged; None = as in deviations.
     """
 
     t_ns: int
@@ -51,6 +53,7 @@ class Observation:
     angle_rad: float | None
     speed_rad_s: float
     deviations: FloatArray
+    hip_off: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +96,7 @@ def observe(task: Task, state: JudgeState, seen_now: Observation) -> Step:
     t_ns = seen_now.t_ns
     gross, changes = gross_events.step(
         state.gross,
-        Moment(t_ns, seen_now.seen, seen_now.deviations, seen_now.speed_rad_s),
+        _moment(task, seen_now),
     )
     state, outputs = _apply_changes(task, replace(state, gross=gross), changes)
     if seen_now.angle_rad is None:
@@ -108,6 +111,24 @@ def observe(task: Task, state: JudgeState, seen_now: Observation) -> Step:
     state, overdue = _lose_overdue(state, t_ns)
     state, cue = _cue(task, state, t_ns)
     return state, (*outputs, *judged, *overdue, *cue)
+
+
+def _moment(task: Task, seen_now: Observation) -> Moment:
+    nominal = task.target.place_unit.nominal
+    along, up, hand = (
+        channels.channel_size(channel, seen_now.deviations)
+        for channel in (Channel.SITTING_PLACE, Channel.PELVIS_HEIGHT, Channel.HAND_PLACE)
+    )
+    if seen_now.hip_off is not None:
+        along, up = seen_now.hip_off
+    return Moment(
+        seen_now.t_ns,
+        seen_now.seen,
+        nominal * along,
+        nominal * up,
+        nominal * hand,
+        seen_now.speed_rad_s,
+    )
 
 
 def take_effort(task: Task, state: JudgeState, reading: Effort) -> Step:
@@ -210,7 +231,7 @@ def _judge_one(task: Task, state: JudgeState, ended: EndedStroke) -> Step:
         if v.verdict is Verdict.OUT or (v.verdict is Verdict.UNKNOWN and v.channel in state.out)
     )
     crept, warnings = (
-        creep.step(state.creep, revolution.end_ns, every)
+        creep.step(state.creep, revolution.end_ns, every, task.target.place_unit)
         if verdict is Verdict.GOOD
         else (state.creep, ())
     )
@@ -266,8 +287,9 @@ def _lose_overdue(state: JudgeState, t_ns: int) -> Step:
 
 
 def _cue(task: Task, state: JudgeState, t_ns: int) -> Step:
-    revolution = strokes.live(state.strokes)
     found = []
+    # Whoever is off the saddle, or has a hand at the bottle, needs no correction of his position.
+    revolution = None if state.gross.under_way else strokes.live(state.strokes)
     if revolution is not None:
         for envelope in task.target.envelopes:
             value = channels.judge_stroke(envelope, revolution, envelope.channel in state.out)

@@ -4,7 +4,7 @@ The ankle goes round a closed curve near the pedal's circle. The angle about tha
 passed through a map of three harmonics, is the crank angle. Circle and map are learned from steady
 pedalling; no outside truth is needed.
 
-Coordinates are canonical image px: x forward (direction of travel), y up.
+Coordinates are x forward (direction of travel), y up, in the length unit.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ MAP_ORDER = 3
 NO_MAP = (0.0,) * (2 * MAP_ORDER)
 #: A wider gap between neighbouring points leaves a circle, or a stroke, open.
 WIDEST_GAP_RAD = math.radians(60.0)
+#: A stroke that took so much longer or shorter than the median (share) was not turned evenly.
+UNEVEN_SHARE = 0.25
 #: An ankle this far off the circle (share of the radius) is not pedalling.
 RADIUS_SHARE = (0.55, 1.45)
 
@@ -33,19 +35,19 @@ RADIUS_SHARE = (0.55, 1.45)
 class CrankGeometry:
     """The near ankle's circle in the picture and the map from its angle to the crank angle.
 
-    centre_x_px, centre_y_px: canonical image px (x forward, y up). radius_px: mean distance.
+    centre_x, centre_y: x forward, y up, in the length unit. radius: mean distance.
     angle_map: cos, sin coefficients (rad) of three harmonics of the circle angle.
     """
 
-    centre_x_px: float
-    centre_y_px: float
-    radius_px: float
+    centre_x: float
+    centre_y: float
+    radius: float
     angle_map: tuple[float, ...]
 
 
 def circle_angle(geometry: CrankGeometry, point: Point) -> float:
     """Return the angle about the centre: 0 = top, rising towards the front, rad in (-pi, pi]."""
-    return math.atan2(point[0] - geometry.centre_x_px, point[1] - geometry.centre_y_px)
+    return math.atan2(point[0] - geometry.centre_x, point[1] - geometry.centre_y)
 
 
 def mapped_angle(angle_map: Sequence[float], circle_rad: float) -> float:
@@ -59,10 +61,7 @@ def mapped_angle(angle_map: Sequence[float], circle_rad: float) -> float:
 
 def is_on_circle(geometry: CrankGeometry, point: Point) -> bool:
     """Tell whether an ankle is near enough to the circle to be pedalling."""
-    share = (
-        math.hypot(point[0] - geometry.centre_x_px, point[1] - geometry.centre_y_px)
-        / geometry.radius_px
-    )
+    share = math.hypot(point[0] - geometry.centre_x, point[1] - geometry.centre_y) / geometry.radius
     return RADIUS_SHARE[0] <= share <= RADIUS_SHARE[1]
 
 
@@ -79,42 +78,47 @@ def fit_circle(points: FloatArray) -> tuple[float, float, float]:
     return float(a + middle[0]), float(b + middle[1]), math.sqrt(max(c + a * a + b * b, 0.0))
 
 
-def centre_over_angle(points: FloatArray) -> Point | None:
-    """Return the mean of one stroke's ankle points over the crank angle, None if it has gaps.
-
-    points: (n, 3) float64, crank angle rad rising, x, y.
-    """
-    angles = points[:, 0]
-    steps = np.diff(np.append(angles, angles[0] + TURN))
-    if len(points) < 8 or steps.max() > WIDEST_GAP_RAD or steps.min() <= 0:
-        return None
-    weights = (steps + np.roll(steps, 1)) / (2 * TURN)
-    x, y = weights @ points[:, 1:]
-    return float(x), float(y)
-
-
-def learn_map(circle_rad: FloatArray, t_s: FloatArray, n_rounds: int = 4) -> tuple[float, ...]:
+def learn_map(
+    rides: Sequence[tuple[FloatArray, FloatArray]], n_rounds: int = 4
+) -> tuple[float, ...]:
     """Learn the map from circle angle to crank angle from steady pedalling.
 
     The crank is taken to turn evenly within each stroke (top to top), so no outside truth is
     needed; the mean of the map is zero, which fixes what "top" means.
 
     Args:
-        circle_rad: (n,) angle about the circle's centre, unwrapped, rising over many turns.
-        t_s: (n,) times, rising.
+        rides: pairs of (n,) angles about the circle's centre, unwrapped, rising over many turns,
+            and (n,) times in s, rising.
+        n_rounds: how often the strokes are cut anew with the map found.
 
     Raises:
         ValueError: fewer than three whole turns.
     """
     angle_map = np.zeros(2 * MAP_ORDER)
-    columns = harmonics.basis(circle_rad, MAP_ORDER)[:, 1:]
     for _ in range(n_rounds):
-        angle = np.maximum.accumulate(circle_rad + columns @ angle_map)
-        turns = np.arange(math.ceil(angle[0] / TURN), math.floor(angle[-1] / TURN) + 1)
-        if len(turns) < 4:
+        found = [_even_angles(circle, t_s, angle_map) for circle, t_s in rides]
+        circle, off = (np.concatenate(columns) for columns in zip(*found, strict=True))
+        if len(circle) < 1 + 2 * MAP_ORDER:
             raise ValueError("fewer than three whole turns")
-        tops_s = np.interp(turns * TURN, angle, t_s)
-        inside = (t_s >= tops_s[0]) & (t_s < tops_s[-1])
-        even = np.interp(t_s[inside], tops_s, turns * TURN)
-        angle_map = harmonics.fit(circle_rad[inside], even - circle_rad[inside], MAP_ORDER)[1:]
+        angle_map = harmonics.fit(circle, off, MAP_ORDER)[1:]
     return tuple(float(c) for c in angle_map)
+
+
+def _even_angles(
+    circle_rad: FloatArray, t_s: FloatArray, angle_map: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return circle angles, and how far an evenly turning crank is ahead of them."""
+    angle = np.maximum.accumulate(
+        circle_rad + harmonics.basis(circle_rad, MAP_ORDER)[:, 1:] @ angle_map
+    )
+    turns = np.arange(math.ceil(angle[0] / TURN), math.floor(angle[-1] / TURN) + 1)
+    if len(turns) < 4:
+        return np.empty(0), np.empty(0)
+    tops_s = np.interp(turns * TURN, angle, t_s)
+    took_s = np.diff(tops_s)
+    usual = np.abs(took_s - np.median(took_s)) <= UNEVEN_SHARE * np.median(took_s)
+    stroke = np.searchsorted(tops_s, t_s, side="right") - 1
+    inside = (stroke >= 0) & (stroke < len(usual))
+    inside[inside] = usual[stroke[inside]]
+    even = np.interp(t_s[inside], tops_s, turns * TURN)
+    return circle_rad[inside], even - circle_rad[inside]

@@ -13,9 +13,12 @@ import numpy as np
 from posewatch.core import channels, judge, tracking
 from posewatch.core.gross_events import Change
 from posewatch.core.judge import JudgeState, Observation, Task
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output, Reason
+from posewatch.core.plane import PlaneMap
 from posewatch.core.records import (
     CAMERA,
+    VIEW,
     Command,
     CommandKind,
     Effort,
@@ -38,9 +41,9 @@ class PipelineState:
     last: Tracked | None = None
 
 
-def start(task: Task, width_px: int, height_px: int) -> PipelineState:
-    """Return the state before the first input; the size is the picture's."""
-    track = tracking.start(width_px, height_px, task.target)
+def start(task: Task, chain: MeasuringChain, plane: PlaneMap | None) -> PipelineState:
+    """Return the state before the first input; chain and plane are those at hand."""
+    track = tracking.with_target(tracking.start(chain, plane), task.target)
     return PipelineState(track, channels.centre_table(task.target))
 
 
@@ -48,7 +51,7 @@ def step(task: Task, state: PipelineState, new: Input) -> tuple[PipelineState, t
     """Take in one input."""
     if isinstance(new, Frame):
         track, tracked = tracking.step(state.track, new)
-        seen_now = observation(tracked, task.target.segments.thigh_px, state.centres)
+        seen_now = observation(tracked, task.target.place_scale, state.centres)
         judged, outputs = judge.observe(task, state.judge, seen_now)
         return replace(state, track=track, judge=judged, last=tracked), outputs
     if isinstance(new, Effort):
@@ -69,32 +72,32 @@ def finish(state: PipelineState) -> tuple[PipelineState, tuple[Output, ...]]:
     return replace(state, judge=judged), outputs
 
 
-def observation(tracked: Tracked, thigh_px: float, centres: FloatArray) -> Observation:
-    """Return a picture's deviations from the centre curves at its crank angle.
-
-    A picture whose ankle did not fit the crank's turning is not believed at all.
-    """
-    reading = tracked.crank
-    nothing = np.full(channels.N_COLUMNS, np.nan)
+def observation(tracked: Tracked, place_scale: float, centres: FloatArray) -> Observation:
+    """Return a picture's deviations from the centre curves at its crank angle."""
+    reading, body = tracked.crank, tracked.body
     if not reading.known:
-        return Observation(tracked.t_ns, tracked.body.seen, None, math.nan, nothing)
-    if not reading.measured:
-        return Observation(
-            tracked.t_ns, tracked.body.seen, reading.angle_rad, reading.speed_rad_s, nothing
-        )
-    values = channels.measured_values(tracked.body, thigh_px)
-    away = channels.deviations(values, centres, reading.angle_rad)
+        nothing = np.full(channels.N_COLUMNS, np.nan)
+        return Observation(tracked.t_ns, body.seen, None, math.nan, nothing)
+    curve = channels.centre_at(centres, reading.angle_rad)
+    away = channels.measured_values(tracked, place_scale) - curve
+    carried = tracked.leg is not None and tracked.leg.carried
+    along, up = (body.hip * place_scale - curve[list(channels.HIP_COLUMNS)]).tolist()
     return Observation(
-        tracked.t_ns, tracked.body.seen, reading.angle_rad, reading.speed_rad_s, away
+        tracked.t_ns,
+        body.seen or carried,
+        reading.angle_rad,
+        reading.speed_rad_s,
+        away,
+        None if carried else (along, up),
     )
 
 
 def _change(new: SourceState | Command) -> Change | None:
     if isinstance(new, SourceState):
-        if new.source != CAMERA or new.condition is SourceCondition.ENDED:
+        reason = {CAMERA: Reason.CAMERA, VIEW: Reason.VIEW_MOVED}.get(new.source)
+        if reason is None or new.condition is SourceCondition.ENDED:
             return None
-        begins = new.condition is not SourceCondition.RUNNING
-        return Change(new.t_ns, Reason.CAMERA, begins)
+        return Change(new.t_ns, reason, new.condition is not SourceCondition.RUNNING)
     if new.kind is CommandKind.MARK:
         return None
     return Change(new.t_ns, Reason.PAUSED, new.kind is CommandKind.PAUSE)

@@ -6,9 +6,7 @@ that order gives the same valid intervals.
 
 from __future__ import annotations
 
-import hashlib
-import json
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -99,17 +97,20 @@ class SourceCondition(StrEnum):
     ENDED = "ended"
 
 
-#: The source whose loss loses the hold; sensors that stop are seen by their readings.
+#: The sources whose loss loses the hold; sensors that stop are seen by their readings. The view is
+#: what the camera sees of the room: it may move while the camera runs.
 CAMERA = "camera"
+VIEW = "view"
 
 
 @dataclass(frozen=True, slots=True)
 class SourceState:
-    """A source (CAMERA, or a sensor by its name) changed its condition."""
+    """A source (CAMERA, VIEW, or a sensor by its name) changed its condition; text says it to people."""
 
     t_ns: int
     source: str
     condition: SourceCondition
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,55 +138,5 @@ class Command:
 
 
 Input = Frame | Effort | SourceState | Tick | Command
-
-
-@dataclass(frozen=True, slots=True)
-class MeasuringChain:
-    """Everything that shapes the numbers; a target fits the chain that captured it, no other.
-
-    rate_hz is compared with a tolerance, since a camera's true rate wanders; kit, the fitter's word
-    for what the rider wears, only where both state it (empty = not stated); everything else must be
-    the same. So chains that fit may still have different fingerprints.
-    """
-
-    camera_profile: str
-    width_px: int
-    height_px: int
-    rate_hz: float
-    model_name: str
-    model_sha256: str
-    pose_library: str
-    pose_workers: int
-    kit: str = ""
-
-    def fingerprint(self) -> str:
-        """Return 16 hex digits that change with any part of the chain (the rate to 1 Hz)."""
-        parts = asdict(self) | {"rate_hz": round(self.rate_hz)}
-        text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
-        return hashlib.sha256(text.encode()).hexdigest()[:16]
-
-    def differences(self, other: MeasuringChain) -> tuple[str, ...]:
-        """Name the parts in which two chains differ, as ``part: this / other``."""
-        found = []
-        for field in fields(self):
-            mine, theirs = getattr(self, field.name), getattr(other, field.name)
-            if field.name == "rate_hz":
-                same = abs(mine - theirs) <= RATE_TOLERANCE * max(mine, theirs)
-            elif field.name == "kit":
-                same = not mine or not theirs or mine == theirs
-            else:
-                same = mine == theirs
-            if not same:
-                found.append(f"{field.name}: {_short(mine)} / {_short(theirs)}")
-        return tuple(found)
-
-
-def _short(value: object) -> str:
-    """Return a value as people compare it: a rate in tenths, of a digest only the beginning."""
-    text = f"{value:.1f}" if isinstance(value, float) else str(value)
-    return f"{text[:12]}..." if len(text) == SHA256_DIGITS else text
-
-
-SHA256_DIGITS = 64
-#: A webcam's measured rate may differ this much from the one at capture (share of the larger).
-RATE_TOLERANCE = 0.1
+#: What comes of pictures.
+Seen = Frame | SourceState

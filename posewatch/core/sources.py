@@ -12,7 +12,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from posewatch.core.records import Frame
+from posewatch.core.records import FloatArray, Frame, Seen, SourceState
 
 #: (height, width, 3) uint8, RGB, contiguous.
 Picture = NDArray[np.uint8]
@@ -61,14 +61,25 @@ class PoseModelInfo:
 
 
 class FrameSource(Protocol):
-    """Gives frames of landmarks in the order of their times; closing twice is harmless."""
+    """Gives frames of landmarks in the order of their times; closing twice is harmless.
+
+    Between them it may say that the camera's view has moved, before the picture that told it.
+    """
 
     info: StreamInfo
     model: PoseModelInfo
 
-    def __iter__(self) -> Iterator[Frame]: ...
+    def __iter__(self) -> Iterator[Seen]: ...
 
     def close(self) -> None: ...
+
+
+class Lookout(Protocol):
+    """Looks at each picture besides the pose model, for what tells that the camera has moved."""
+
+    def look_at(
+        self, t_ns: int, picture: Picture, landmarks_px: FloatArray
+    ) -> tuple[SourceState, ...]: ...
 
 
 class PoseEstimator(Protocol):

@@ -1,87 +1,152 @@
-"""One picture's landmarks to the near side's body sample and the crank angle."""
+"""One picture's landmarks to the near side's body sample, the crank angle and the leg's chain."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from posewatch.core import crank, landmarks
+from posewatch.core import belief, crank, landmarks, leg_chain
+from posewatch.core.belief import BeliefState, BodySample
 from posewatch.core.crank import CrankReading, CrankState
+from posewatch.core.doubts import Doubt
 from posewatch.core.envelope import Target
-from posewatch.core.landmarks import ANKLE, HIP, BeliefState, BodySample
+from posewatch.core.landmarks import ANKLE, HIP, KNEE, SHOULDER, TOE, FacingState
+from posewatch.core.leg_chain import LegCurves, LegEstimate, LegModel, LegState
+from posewatch.core.measuring_chain import MeasuringChain, PointSource
 from posewatch.core.pedal_circle import CrankGeometry, Point
-from posewatch.core.records import FloatArray, Frame, Side
+from posewatch.core.plane import PlaneMap
+from posewatch.core.records import Frame, Side
+
+LEG = [HIP, KNEE, ANKLE]
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """What is looked at: pictures of one size, through a calibrated camera or not.
+
+    pedal_row: the joint that goes round with the crank: the ankle, or the pedal spindle's dot.
+    leg: the target's curves, None before there is a target.
+    """
+
+    width_px: int
+    height_px: int
+    plane: PlaneMap | None
+    pedal_row: int
+    leg: LegModel | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class TrackState:
-    """What is remembered from picture to picture. width_px, height_px: the picture's size."""
+    """What is remembered from picture to picture."""
 
-    width_px: int
-    height_px: int
+    watched: Watched
+    facing: FacingState = FacingState()
     belief: BeliefState = BeliefState()
     crank: CrankState = CrankState()
+    leg: LegState | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tracked:
-    """What one picture says. side is None until the rider's facing is known."""
+    """What one picture says.
+
+    side is None until the rider's facing is known; leg until there is a target and a crank angle.
+    """
 
     t_ns: int
     side: Side | None
     body: BodySample
     crank: CrankReading
+    leg: LegEstimate | None = None
 
 
-def start(width_px: int, height_px: int, target: Target | None = None) -> TrackState:
-    """Return the state before the first picture; a target brings its circle, map and lengths."""
-    if target is None:
-        return TrackState(width_px, height_px)
-    return TrackState(
-        width_px,
-        height_px,
-        BeliefState(lengths=target.segments, held=True),
-        CrankState(geometry=target.crank),
+def start(chain: MeasuringChain, plane: PlaneMap | None) -> TrackState:
+    """Return the state before the first picture of a rider of whom nothing is known.
+
+    plane: the calibrated camera's; None = uncalibrated.
+    """
+    pedal_row = TOE if chain.points is PointSource.DOTS else ANKLE
+    return TrackState(Watched(chain.width_px, chain.height_px, plane, pedal_row))
+
+
+def with_target(state: TrackState, target: Target) -> TrackState:
+    """Return the state with a target's circle, map, leg and lengths."""
+    known = with_geometry(state, target.crank, target.leg)
+    hip_x, hip_y = target.leg.curves[0][0], target.leg.curves[1][0]
+    return replace(
+        known, belief=BeliefState(lengths=target.segments, held=True, seat=(hip_x, hip_y))
     )
 
 
-def start_with_geometry(width_px: int, height_px: int, geometry: CrankGeometry) -> TrackState:
-    """Return the state before the first picture with a circle and map already learned."""
-    return TrackState(width_px, height_px, crank=CrankState(geometry=geometry))
+def with_geometry(
+    state: TrackState, geometry: CrankGeometry, leg: LegCurves | None = None
+) -> TrackState:
+    """Return the state with a circle and map, and a leg, already learned."""
+    model = None if leg is None else leg_chain.leg_model(leg)
+    return replace(
+        state, watched=replace(state.watched, leg=model), crank=CrankState(geometry=geometry)
+    )
 
 
 def step(state: TrackState, frame: Frame) -> tuple[TrackState, Tracked]:
     """Take in one picture's landmarks."""
-    belief = landmarks.vote_facing(state.belief, frame)
-    if belief.facing == 0:
-        return replace(state, belief=belief), Tracked(
-            frame.t_ns, None, _nothing(frame.t_ns), crank.UNKNOWN
-        )
-    both = landmarks.side_points(frame, belief.facing, state.width_px, state.height_px)
-    lengths = belief.lengths
+    watched = state.watched
+    facing = landmarks.vote_facing(state.facing, frame)
+    state = replace(state, facing=facing)
+    if facing.facing == 0:
+        return state, Tracked(frame.t_ns, None, belief.nothing(frame.t_ns), crank.UNKNOWN)
+    both = landmarks.side_points(
+        frame, facing.facing, watched.width_px, watched.height_px, watched.plane
+    )
+    lengths = state.belief.lengths
     crank_state, reading = crank.step(
         state.crank,
         frame.t_ns,
-        _ankle(both, 0),
-        _ankle(both, 1),
-        math.nan if lengths is None else lengths.thigh_px,
+        _pedal_point(both, 0, state),
+        _pedal_point(both, 1, state),
+        math.nan if lengths is None else lengths.thigh,
     )
     row = 1 if reading.swapped else 0
-    belief, body = landmarks.believe(belief, frame.t_ns, both.points_px[row], both.trusted[row])
-    tracked = Tracked(frame.t_ns, landmarks.near_side(belief.facing), body, reading)
-    return replace(state, belief=belief, crank=crank_state), tracked
+    believed, body = belief.believe(
+        state.belief,
+        frame.t_ns,
+        both.points[row],
+        both.doubts[row],
+        reading.measured or not reading.known,
+    )
+    state = replace(state, belief=believed, crank=crank_state)
+    state, leg = _follow_leg(state, body, reading)
+    return state, Tracked(frame.t_ns, landmarks.near_side(facing.facing), body, reading, leg)
 
 
-def _ankle(both: landmarks.SidePoints, row: int) -> Point | None:
-    """Return a label's ankle if it and its hip can be looked at."""
-    if not (both.trusted[row, ANKLE] and both.trusted[row, HIP]):
+def _pedal_point(both: landmarks.SidePoints, row: int, state: TrackState) -> Point | None:
+    """Return what a label has on the pedal, if it and the leg that it belongs to can be looked at.
+
+    With a leg's chain the knee does for a hip that is hidden: the chain carries it.
+    """
+    joint = state.watched.pedal_row
+    anchors = [HIP] if state.watched.leg is None else [HIP, KNEE]
+    if both.doubts[row, joint] or both.doubts[row, anchors].all():
         return None
-    x, y = both.points_px[row, ANKLE]
-    return float(x), float(y)
+    x, y = both.points[row, joint].tolist()
+    return x, y
 
 
-def _nothing(t_ns: int) -> BodySample:
-    points: FloatArray = np.full((len(landmarks.JOINTS), 2), np.nan)
-    return BodySample(t_ns, points, False, math.nan, math.nan, math.nan)
+def _follow_leg(
+    state: TrackState, body: BodySample, reading: CrankReading
+) -> tuple[TrackState, LegEstimate | None]:
+    """Take the picture into the leg's chain, once there is one and a crank angle."""
+    model = state.watched.leg
+    if model is None or not reading.known:
+        return replace(state, leg=None), None
+    leg, estimate = leg_chain.step(
+        model,
+        state.leg,
+        body.t_ns,
+        reading.angle_rad,
+        body.points[LEG],
+        body.doubts[LEG] == Doubt.NONE,
+    )
+    if estimate is not None and estimate.carried and body.doubts[SHOULDER]:
+        estimate = None
+    return replace(state, leg=leg), estimate

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from posewatch.core.records import Frame
-from posewatch.core.sources import PictureSource, PoseEstimator
+from posewatch.core.records import Seen
+from posewatch.core.sources import Lookout, PictureSource, PoseEstimator
 
 
 class DetectedFrames:
@@ -16,17 +16,24 @@ class DetectedFrames:
     Args:
         pictures: where the pictures come from.
         estimator: fresh, since the times of a new stream begin again at zero.
+        lookout: for a moved camera; None = nobody looks.
     """
 
-    def __init__(self, pictures: PictureSource, estimator: PoseEstimator) -> None:
+    def __init__(
+        self, pictures: PictureSource, estimator: PoseEstimator, lookout: Lookout | None = None
+    ) -> None:
         self.info = pictures.info
         self.model = estimator.model
         self._pictures = pictures
         self._estimator = estimator
+        self._lookout = lookout
 
-    def __iter__(self) -> Iterator[Frame]:
+    def __iter__(self) -> Iterator[Seen]:
         for picture in self._pictures:
-            yield self._estimator.detect(picture)
+            frame = self._estimator.detect(picture)
+            if self._lookout is not None:
+                yield from self._lookout.look_at(picture.t_ns, picture.rgb, frame.points_px)
+            yield frame
 
     def close(self) -> None:
         """Close the pictures and the estimator; closing twice is harmless."""

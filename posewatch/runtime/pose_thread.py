@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from posewatch.core.records import Frame
+from posewatch.core.records import Seen
 from posewatch.core.sources import FrameSource, PoseModelInfo
 from posewatch.runtime.handover import Backlog
 from posewatch.runtime.read_ahead import ReadAhead
@@ -13,7 +13,7 @@ from posewatch.runtime.read_ahead import ReadAhead
 AHEAD = 1
 
 
-class PosedFrames(ReadAhead[Frame]):
+class PosedFrames(ReadAhead[Seen]):
     """A ``FrameSource`` that reads another one on a thread of its own, losing nothing.
 
     A pose library wants its model made, used and closed by one thread: this one.

@@ -8,13 +8,15 @@ from dataclasses import dataclass, field
 
 from posewatch.core import pipeline
 from posewatch.core.judge import Task
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
-from posewatch.core.records import Frame
+from posewatch.core.plane import PlaneMap
+from posewatch.core.records import Frame, Input
 from posewatch.runtime.writer_thread import Entry
 
-#: What the caller sees of each frame: the state after it and what the pipeline said.
-OnFrame = Callable[[Frame, PipelineState, tuple[Output, ...]], None]
+#: What the caller sees of each input: the state after it and what the pipeline said.
+OnInput = Callable[[Input, PipelineState, tuple[Output, ...]], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,14 +32,18 @@ class WatchTotals:
 
 @dataclass(slots=True)
 class WatchRun:
-    """What to watch. frames: in the order of their times. keep: takes each entry for the log."""
+    """What to watch.
+
+    chain, plane: those at hand. inputs: in the order of their times. keep: takes each entry for
+    the log.
+    """
 
     task: Task
-    width_px: int
-    height_px: int
-    frames: Iterable[Frame]
+    chain: MeasuringChain
+    plane: PlaneMap | None
+    inputs: Iterable[Input]
     keep: Callable[[Entry], None]
-    on_frame: OnFrame
+    on_input: OnInput
     stop: threading.Event
 
     _state: PipelineState = field(init=False)
@@ -46,20 +52,21 @@ class WatchRun:
     _last_ns: int = field(default=0, init=False)
 
     def __post_init__(self) -> None:
-        self._state = pipeline.start(self.task, self.width_px, self.height_px)
+        self._state = pipeline.start(self.task, self.chain, self.plane)
 
     def follow(self) -> None:
-        """Watch in the calling thread until the frames end or stop is set.
+        """Watch in the calling thread until the inputs end or stop is set.
 
-        What the frames, keep or on_frame raise comes through; :meth:`end` may follow all the same.
+        What the inputs, keep or on_input raise comes through; :meth:`end` may follow all the same.
         """
-        for seq, frame in enumerate(self.frames):
-            self._state, outputs = pipeline.step(self.task, self._state, frame)
-            self.keep(Entry(seq, frame, outputs))
+        for seq, item in enumerate(self.inputs):
+            self._state, outputs = pipeline.step(self.task, self._state, item)
+            self.keep(Entry(seq, item, outputs))
             if seq == 0:
-                self._first_ns = frame.t_ns
-            self._n_frames, self._last_ns = seq + 1, frame.t_ns
-            self.on_frame(frame, self._state, outputs)
+                self._first_ns = item.t_ns
+            self._n_frames += isinstance(item, Frame)
+            self._last_ns = item.t_ns
+            self.on_input(item, self._state, outputs)
             if self.stop.is_set():
                 break
 

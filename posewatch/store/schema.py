@@ -6,7 +6,7 @@ import sqlite3
 
 FILE_NAME = "session.sqlite"
 FORMAT = "posewatch session"
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 #: Statements that lead from the version before to the key's version; 0 = an empty file. Times are
 #: ns on the session clock except wall_ns. Landmarks in ``payload`` are 33 x (x, y) int16 little
@@ -36,6 +36,7 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
             counted_ns INTEGER NOT NULL, n_intervals INTEGER NOT NULL, dropped TEXT NOT NULL,
             message TEXT NOT NULL)""",
     ),
+    2: (),  # the header names the camera profile, and its target has a leg
 }
 
 INSERTS = {

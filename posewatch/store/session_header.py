@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from posewatch.core.envelope import Target
-from posewatch.core.records import MeasuringChain
+from posewatch.core.measuring_chain import MeasuringChain
+from posewatch.core.plane import CameraProfile
 from posewatch.core.sources import StreamInfo
 from posewatch.core.watch_plan import WatchPlan
 
@@ -16,7 +17,8 @@ from posewatch.core.watch_plan import WatchPlan
 class SessionHeader:
     """Everything known before the first input.
 
-    chain: the measuring chain at hand (the target carries the one that captured it).
+    chain: the measuring chain at hand (the target carries the one that captured it). profile: the
+    calibrated camera's, None = uncalibrated.
     settings_text: the settings in force, as TOML. versions: of the program, Python and the
     libraries that shape the numbers, by name. created: wall time, ISO 8601 with its offset.
     """
@@ -24,6 +26,7 @@ class SessionHeader:
     target: Target
     plan: WatchPlan
     chain: MeasuringChain
+    profile: CameraProfile | None
     stream: StreamInfo
     settings_text: str
     versions: Mapping[str, str]

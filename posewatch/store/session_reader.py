@@ -10,8 +10,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import StrokeJudged, ValidInterval
-from posewatch.core.records import Input, MeasuringChain
+from posewatch.core.plane import CameraProfile
+from posewatch.core.records import Input
 from posewatch.core.sources import StreamInfo
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput
@@ -105,10 +107,12 @@ class SessionReader:
         kept: dict[str, Any] = {key: json.loads(value) for key, value in stored}
         if kept["format"] != schema.FORMAT:
             raise self._not_a_session(f"it says {kept['format']!r} of itself")
+        profile = kept["profile"]
         return SessionHeader(
             target=parse_target(kept["target"], f"The target in session {self.folder}"),
             plan=rows.from_document(WatchPlan, kept["plan"]),
             chain=rows.from_document(MeasuringChain, kept["chain"]),
+            profile=profile and rows.from_document(CameraProfile, profile),
             stream=rows.from_document(StreamInfo, kept["stream"]),
             settings_text=kept["settings"],
             versions=kept["versions"],

@@ -174,6 +174,7 @@ def _begin(connection: sqlite3.Connection, header: SessionHeader) -> None:
         "target": render_target(header.target),
         "plan": rows.to_document(header.plan),
         "chain": rows.to_document(header.chain),
+        "profile": None if header.profile is None else rows.to_document(header.profile),
         "stream": rows.to_document(header.stream),
         "settings": header.settings_text,
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
@@ -85,24 +86,22 @@ def read_target(path_or_name: str | Path, data_folder: Path) -> Target:
 def save_target(target: Target, data_folder: Path) -> tuple[Target, Path]:
     """Keep a target under the next free version; nothing is ever overwritten.
 
-    Returns the target with its version, and its file.
+    Returns the target with its version, and its file. One without a time of creation gets now's.
 
     Raises:
         BadInput: a name that cannot be a folder's name, a value that no target may hold, or a
             data folder that cannot be written to.
     """
-    for what, name in (("rider", target.rider), ("bike", target.bike), ("hands", target.hands)):
-        problem = _name_problem(name)
-        if problem is not None:
-            raise BadInput(f"The {what} cannot be called {name!r}: {problem}.", "Choose another.")
+    require_names(target.rider, target.bike, target.hands)
     folder = shelf(data_folder) / target.rider / target.bike / target.hands
     numbers = (_VERSION.fullmatch(path.name) for path in folder.glob("v*.json"))
     taken = [int(number[1]) for number in numbers if number]
+    created = target.created or datetime.now(UTC).astimezone().isoformat(timespec="seconds")
     render_target(target)  # what cannot be kept must not leave empty folders either
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for version in count(max(taken, default=0) + 1):
-            kept = replace(target, version=version)
+            kept = replace(target, version=version, created=created)
             path = folder / f"v{version}.json"
             try:
                 write_new(path, render_target(kept))
@@ -115,6 +114,18 @@ def save_target(target: Target, data_folder: Path) -> tuple[Target, Path]:
             "Choose a data folder that can be written to, with data_folder in the settings.",
         ) from error
     raise AssertionError("version numbers never run out")
+
+
+def require_names(rider: str, bike: str, hands: str) -> None:
+    """Refuse names under which no target can be kept.
+
+    Raises:
+        BadInput: says which, and why.
+    """
+    for what, name in (("rider", rider), ("bike", bike), ("hands", hands)):
+        problem = _name_problem(name)
+        if problem is not None:
+            raise BadInput(f"The {what} cannot be called {name!r}: {problem}.", "Choose another.")
 
 
 def copy_target(target: Target, path: Path) -> None:

@@ -16,7 +16,7 @@ from made_clips import turn_display_matrix, write_clip
 from made_rides import find_rider, standing_still, write_ride
 
 from posewatch.core.envelope import Target
-from posewatch.core.records import MeasuringChain
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.pose import bundles
 from posewatch.store.target_shelf import copy_target
 
@@ -131,7 +131,7 @@ def altered(target_file: Path, path: Path, *keys: object, value: object) -> Path
 @pytest.mark.parametrize(
     ("keys", "value", "message"),
     [
-        (("format_version",), 2, "has target format version 2; this program reads 1."),
+        (("format_version",), 3, "has target format version 3; this program reads 2."),
         (("envelopes", 0, "tol"), -3.0, "envelopes[0].tol: input should be greater than 0"),
         (("chain", "model_name"), "lite", "the fingerprint does not belong to this chain"),
     ],

@@ -19,4 +19,6 @@ def reference_ride() -> tuple[Frame, ...]:
 @pytest.fixture(scope="session")
 def linkage_target(reference_ride: tuple[Frame, ...]) -> Target:
     """The target captured from that ride."""
-    return capture(reference_ride, CHAIN, Subject("rider", "bike", "hoods"), "reference ride")
+    return capture(
+        [reference_ride], CHAIN, None, Subject("rider", "bike", "hoods"), "reference ride"
+    )

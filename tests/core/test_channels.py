@@ -7,14 +7,35 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from exact_rider import HAND_ALONG, HAND_UP, HEIGHT, KNEE, TORSO, envelope, off, target
+from exact_rider import (
+    CHAIN_HIP,
+    CHAIN_KNEE,
+    CHECK_OF,
+    HAND_ALONG,
+    HAND_UP,
+    HEIGHT,
+    HIP,
+    KNEE,
+    TORSO,
+    envelope,
+    off,
+    target,
+)
 
 from posewatch.core import channels
+from posewatch.core.angles import body_angles
+from posewatch.core.belief import BodySample
 from posewatch.core.channels import N_COLUMNS
-from posewatch.core.landmarks import HIP, JOINTS, WRIST, BodySample
+from posewatch.core.crank import UNKNOWN as NO_ANGLE
+from posewatch.core.doubts import Doubt
+from posewatch.core.landmarks import ANKLE, JOINTS, SHOULDER, WRIST
+from posewatch.core.landmarks import HIP as HIP_JOINT
+from posewatch.core.landmarks import KNEE as KNEE_JOINT
+from posewatch.core.leg_chain import LegEstimate
 from posewatch.core.outputs import ChannelValue, Reason
-from posewatch.core.records import BODY_CHANNELS, Channel, FloatArray, Verdict
+from posewatch.core.records import BODY_CHANNELS, Channel, FloatArray, Side, Verdict
 from posewatch.core.strokes import Revolution
+from posewatch.core.tracking import Tracked
 
 GOOD, OUT, UNKNOWN = Verdict.GOOD, Verdict.OUT, Verdict.UNKNOWN
 
@@ -30,19 +51,66 @@ def judge(channel: Channel, means: FloatArray, was_out: bool = False) -> Channel
     return channels.judge_stroke(envelope(channel), revolution(means), was_out)
 
 
-def test_measured_columns() -> None:
+#: A leg that lies about the origin; hip, knee and ankle of the chain, of another length.
+PLACES = {SHOULDER: (60.0, 40.0), HIP_JOINT: (-10.0, 0.0), KNEE_JOINT: (30.0, -20.0)}
+PLACES |= {ANKLE: (10.0, -70.0), WRIST: (90.0, 15.0)}
+CHAIN_LEG = np.array(((-8.0, 1.0), (29.0, -18.0), (11.0, -71.0)))
+
+
+def tracked(leg: LegEstimate | None, hip_seen: bool = True) -> Tracked:
+    """One picture's body and leg."""
     points = np.full((len(JOINTS), 2), np.nan)
-    points[HIP], points[WRIST] = (250.0, -150.0), (400.0, -180.0)
-    values = channels.measured_values(BodySample(0, points, True, 42.0, 70.0, 90.0), 100.0)
-    assert values == pytest.approx([42.0, 70.0, 90.0, 2.5, -1.5, 4.0, -1.8])
+    for joint, place in PLACES.items():
+        points[joint] = place
+    angles = [42.0, 70.0, 90.0]
+    if not hip_seen:
+        points[HIP_JOINT], angles = np.nan, [math.nan] * 3
+    doubts = np.full(len(JOINTS), Doubt.NONE, np.uint8)
+    body = BodySample(0, points, doubts, points[HIP_JOINT], hip_seen, *angles)
+    return Tracked(0, Side.RIGHT, body, NO_ANGLE, leg)
 
 
-def test_columns_cover_every_body_channel_once() -> None:
+def chain_angles(hip: FloatArray) -> FloatArray:
+    """Return torso, knee and hip of the believed shoulder, knee and ankle with this hip."""
+    shoulder, knee, ankle = (np.array(PLACES[joint]) for joint in (SHOULDER, KNEE_JOINT, ANKLE))
+    return np.array(body_angles(shoulder, hip, knee, ankle))
+
+
+def test_measured_columns_without_a_leg_s_chain() -> None:
+    values = channels.measured_values(tracked(None), 0.01)
+    assert values[:7] == pytest.approx([42.0, 70.0, 90.0, -0.1, 0.0, 0.9, 0.15])
+    assert np.isnan(values[7:]).all()
+
+
+def test_the_leg_s_chain_fills_only_the_check_columns_of_a_hip_that_is_seen() -> None:
+    values = channels.measured_values(tracked(LegEstimate(CHAIN_LEG, carried=False)), 0.01)
+    assert values[:7] == pytest.approx([42.0, 70.0, 90.0, -0.1, 0.0, 0.9, 0.15])
+    check = body_angles(np.array(PLACES[SHOULDER]), *CHAIN_LEG)
+    assert values[7:] == pytest.approx([check.knee_flexion_deg, check.hip_included_deg])
+
+
+def test_a_carried_hip_stands_in_for_the_one_that_is_not_believed() -> None:
+    values = channels.measured_values(tracked(LegEstimate(CHAIN_LEG, True), hip_seen=False), 0.01)
+    # With the knee and ankle that are seen: only the hip is the chain's.
+    assert values[:3] == pytest.approx(chain_angles(CHAIN_LEG[0]))
+    assert values[3:7] == pytest.approx([-0.08, 0.01, 0.9, 0.15])
+    assert np.isfinite(values[7:]).all()
+
+
+def test_a_hip_that_nobody_carries_has_no_value() -> None:
+    values = channels.measured_values(tracked(None, hip_seen=False), 0.01)
+    assert np.isnan(values[[0, 1, 2, 3, 4, 7, 8]]).all()
+
+
+def test_columns_cover_every_body_channel_once_and_the_checks_come_last() -> None:
     assert set(channels.COLUMNS) == set(BODY_CHANNELS)
-    assert sorted(c for some in channels.COLUMNS.values() for c in some) == list(range(N_COLUMNS))
+    columns = sorted(c for some in channels.COLUMNS.values() for c in some)
+    assert columns == list(range(channels.N_JUDGED))
+    assert sorted(channels.CHECK_COLUMNS.values()) == list(range(channels.N_JUDGED, N_COLUMNS))
+    assert {channels.COLUMNS[c][0]: k for c, k in channels.CHECK_COLUMNS.items()} == CHECK_OF
 
 
-def test_deviations_are_measured_minus_the_centre_at_that_crank_angle() -> None:
+def test_centres_are_those_of_that_crank_angle_and_a_check_has_its_angle_s() -> None:
     held = target()
     curve = (70.0, 37.0, 0.0) + (0.0,) * 10
     envelopes = tuple(
@@ -50,8 +118,9 @@ def test_deviations_are_measured_minus_the_centre_at_that_crank_angle() -> None:
     )
     centres = channels.centre_table(replace(held, envelopes=envelopes))
     for angle_rad, centre in ((0.0, 107.0), (math.pi, 33.0), (math.pi / 2 + 4 * math.pi, 70.0)):
-        away = channels.deviations(off(KNEE, 71.0), centres, angle_rad)
-        assert away == pytest.approx(off(KNEE, 71.0 - centre))
+        found = channels.centre_at(centres, angle_rad)
+        assert found == pytest.approx(off(KNEE, centre))
+        assert found[CHAIN_KNEE] == pytest.approx(centre)
 
 
 @pytest.mark.parametrize("sign", [1.0, -1.0])
@@ -157,6 +226,7 @@ def test_three_angles_in_band_together(z: float, share: float) -> None:
     for _ in range(4000):
         means = np.zeros(N_COLUMNS)
         means[:3] = random.normal(size=3)
+        means[[CHAIN_KNEE, CHAIN_HIP]] = means[[KNEE, HIP]]
         stroke = revolution(means)
         values = tuple(channels.judge_stroke(limit, stroke, was_out=False) for limit in limits)
         good += channels.stroke_verdict(values)[0] is GOOD
@@ -166,3 +236,48 @@ def test_three_angles_in_band_together(z: float, share: float) -> None:
 def test_pelvis_height_is_advice() -> None:
     found = judge(Channel.PELVIS_HEIGHT, off(HEIGHT, 0.5))
     assert (found.verdict, found.required) == (OUT, False)
+
+
+# --- the leg's chain as a check -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("channel", "column"), [(Channel.KNEE, KNEE), (Channel.HIP, HIP)])
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_an_angle_whose_check_says_otherwise_is_not_known(
+    channel: Channel, column: int, sign: float
+) -> None:
+    def judged(value: float, check: float) -> ChannelValue:
+        means = off(column, value)
+        means[CHECK_OF[column]] = check
+        return judge(channel, means)
+
+    assert judged(1.5, 1.5 + 0.99 * sign).verdict is GOOD
+    found = judged(1.5, 1.5 + 1.01 * sign)
+    assert (found.verdict, found.reason) == (UNKNOWN, Reason.DISAGREE)
+    assert math.isnan(found.deviation)
+    # Two that agree on being out are out, and whichever of two that do not is out decides nothing.
+    assert judged(9.0, 9.0 + 0.9 * sign).verdict is OUT
+    assert judged(9.0, 1.0).verdict is judged(1.0, 9.0).verdict is UNKNOWN
+
+
+def test_a_check_without_a_value_says_nothing() -> None:
+    means = off(KNEE, 1.5)
+    means[[CHAIN_KNEE, CHAIN_HIP]] = math.nan
+    assert judge(Channel.KNEE, means).verdict is GOOD
+
+
+def test_a_check_of_one_angle_does_not_touch_the_other_channels() -> None:
+    means = np.zeros(N_COLUMNS)
+    means[CHAIN_KNEE] = 5.0
+    found = {channel: judge(channel, means).verdict for channel in BODY_CHANNELS}
+    assert found == {c: UNKNOWN if c is Channel.KNEE else GOOD for c in BODY_CHANNELS}
+
+
+def test_a_missing_angle_keeps_its_own_reason() -> None:
+    reasons = tuple(Reason.HOLE if c == KNEE else None for c in range(N_COLUMNS))
+    means = np.zeros(N_COLUMNS)
+    means[CHAIN_KNEE] = 5.0
+    found = channels.judge_stroke(
+        envelope(Channel.KNEE), Revolution(0, 1, means, np.zeros(N_COLUMNS), reasons), was_out=False
+    )
+    assert (found.verdict, found.reason) == (UNKNOWN, Reason.HOLE)

@@ -8,7 +8,7 @@ import pytest
 
 from posewatch.core import creep
 from posewatch.core.creep import CreepState
-from posewatch.core.envelope import NOMINAL_THIGH_MM
+from posewatch.core.envelope import Unit
 from posewatch.core.outputs import ChannelValue, CreepWarning
 from posewatch.core.records import BODY_CHANNELS, NS_PER_S, Channel, Verdict
 
@@ -23,31 +23,38 @@ def values(deviations: dict[Channel, float], verdict: Verdict) -> tuple[ChannelV
 
 
 def ride(
-    minutes: float, channel: Channel, change_per_min: float, verdict: Verdict = Verdict.GOOD
+    minutes: float,
+    channel: Channel,
+    change_per_min: float,
+    verdict: Verdict = Verdict.GOOD,
+    place_unit: Unit = Unit.THIGH,
 ) -> list[CreepWarning]:
     state, found = CreepState(), []
     for n in range(round(minutes * 60 * NS_PER_S / STROKE_NS)):
         end_ns = (n + 1) * STROKE_NS
         moved = change_per_min * end_ns / NS_PER_S / 60
-        state, warnings = creep.step(state, end_ns, values({channel: moved}, verdict))
+        state, warnings = creep.step(state, end_ns, values({channel: moved}, verdict), place_unit)
         found += warnings
     return found
 
 
 @pytest.mark.parametrize(
-    ("channel", "limit", "span_min"),
+    ("channel", "limit", "span_min", "place_unit"),
     [
-        (Channel.TORSO, 1.5, 5.0),
-        (Channel.KNEE, 1.5, 5.0),
-        (Channel.SITTING_PLACE, 4.0 / NOMINAL_THIGH_MM, 3.0),
-        (Channel.PELVIS_HEIGHT, -4.0 / NOMINAL_THIGH_MM, 3.0),
+        (Channel.TORSO, 1.5, 5.0, Unit.MM),
+        (Channel.KNEE, 1.5, 5.0, Unit.THIGH),
+        (Channel.SITTING_PLACE, 4.0 / 430.0, 3.0, Unit.THIGH),
+        (Channel.SITTING_PLACE, 4.0, 3.0, Unit.MM),
+        (Channel.PELVIS_HEIGHT, -4.0 / 430.0, 3.0, Unit.THIGH),
+        (Channel.PELVIS_HEIGHT, -4.0, 3.0, Unit.MM),
     ],
 )
 def test_faster_than_the_limit_warns_and_slower_does_not(
-    channel: Channel, limit: float, span_min: float
+    channel: Channel, limit: float, span_min: float, place_unit: Unit
 ) -> None:
-    assert ride(9, channel, 0.95 * limit / span_min) == []
-    found = ride(9, channel, 1.05 * limit / span_min)
+    slower, faster = 0.95 * limit / span_min, 1.05 * limit / span_min
+    assert ride(9, channel, slower, place_unit=place_unit) == []
+    found = ride(9, channel, faster, place_unit=place_unit)
     assert {w.channel for w in found} == {channel}
     # The earlier mean is taken while its window still fills, so a little of the change is missing.
     assert found[0].change == pytest.approx(1.05 * limit, rel=0.05)
@@ -67,6 +74,6 @@ def test_unknown_strokes_say_nothing() -> None:
 def test_the_memory_stays_as_long_as_the_longest_span() -> None:
     state = CreepState()
     for n in range(2000):
-        state, _ = creep.step(state, (n + 1) * STROKE_NS, values({}, Verdict.GOOD))
+        state, _ = creep.step(state, (n + 1) * STROKE_NS, values({}, Verdict.GOOD), Unit.MM)
     kept_ns = state.values[-1][0] - state.values[0][0]
     assert kept_ns <= creep.ANGLE_SPAN_NS + creep.MEAN_OVER_NS

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from posewatch.core.capture import MIN_STROKES, SHAPE_FACTOR, SHAPE_PERCENTILE
+from posewatch.core.capture import MIN_STROKES
 from posewatch.core.envelope import (
     ADVISORY_BY_DEFAULT,
     DEFAULT_TOLERANCE,
@@ -19,6 +19,7 @@ from posewatch.core.envelope import (
     inner_limit,
 )
 from posewatch.core.records import BODY_CHANNELS, Channel
+from posewatch.core.spreads import SHAPE_FACTOR, SHAPE_PERCENTILE
 
 
 @pytest.mark.parametrize(

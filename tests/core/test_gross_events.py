@@ -5,42 +5,48 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-import numpy as np
 import pytest
-from exact_rider import HAND_ALONG, HAND_UP, HEIGHT, KNEE, SITTING, TORSO, off
 
 from posewatch.core import gross_events
-from posewatch.core.channels import N_COLUMNS
 from posewatch.core.gross_events import Change, GrossState, Moment
 from posewatch.core.outputs import Reason
-from posewatch.core.records import FloatArray
 from posewatch.core.timebase import to_ns
 
 RATE_HZ = 30.0
 PEDALLING = 2 * math.pi * 1.5
-FITTED = np.zeros(N_COLUMNS)
 
-Evidence = tuple[bool, FloatArray, float]
+#: How far hip (along, up) and hand are off, mm.
+Away = tuple[float, float, float]
+FITTED: Away = (0.0, 0.0, 0.0)
+HIP_ALONG, HIP_UP, HAND = range(3)
+
+Evidence = tuple[bool, Away, float]
 Event = tuple[float, Reason, bool]
 
 
 def follow(seconds: float, at: Callable[[float], Evidence]) -> list[Event]:
-    """Return (s, reason, begins) of each change; at(t_s) = seen, deviations, crank speed."""
+    """Return (s, reason, begins) of each change; at(t_s) = seen, mm off, crank speed."""
     state = GrossState()
     found: list[Change] = []
     for index in range(round(seconds * RATE_HZ)):
-        seen, deviations, speed = at(index / RATE_HZ)
-        moment = Moment(to_ns(index / RATE_HZ), seen, deviations, speed)
+        seen, away, speed = at(index / RATE_HZ)
+        moment = Moment(to_ns(index / RATE_HZ), seen, *away, speed)
         state, changes = gross_events.step(state, moment)
         found += changes
     return [(c.t_ns / 1e9, c.reason, c.begins) for c in found]
 
 
-def off_between(column: int, value: float, begin_s: float, end_s: float) -> list[Event]:
-    """Follow 6 s in which one deviation is off for a while."""
+def off(part: int, value_mm: float) -> Away:
+    away = list(FITTED)
+    away[part] = value_mm
+    return away[0], away[1], away[2]
+
+
+def off_between(part: int, value: float, begin_s: float, end_s: float) -> list[Event]:
+    """Follow 6 s in which one place is off for a while."""
 
     def at(t_s: float) -> Evidence:
-        return True, off(column, value if begin_s <= t_s < end_s else 0.0), PEDALLING
+        return True, off(part, value if begin_s <= t_s < end_s else 0.0), PEDALLING
 
     return follow(6.0, at)
 
@@ -53,47 +59,43 @@ def assert_event(found: list[Event], reason: Reason, begin_s: float, end_s: floa
 
 
 @pytest.mark.parametrize(
-    ("column", "value", "reason"),
+    ("part", "value", "reason"),
     [
-        (HEIGHT, 0.15, Reason.OUT_OF_SADDLE),
-        (SITTING, 0.26, Reason.OUT_OF_SADDLE),
-        (SITTING, -0.26, Reason.OUT_OF_SADDLE),
-        (HAND_ALONG, 0.23, Reason.HAND_OFF),
-        (HAND_ALONG, -0.23, Reason.HAND_OFF),
-        (HAND_UP, 0.23, Reason.HAND_OFF),
-        (HAND_UP, -0.23, Reason.HAND_OFF),
+        (HIP_UP, 61.0, Reason.OUT_OF_SADDLE),
+        (HIP_ALONG, 108.0, Reason.OUT_OF_SADDLE),
+        (HIP_ALONG, -108.0, Reason.OUT_OF_SADDLE),
+        (HAND, 96.0, Reason.HAND_OFF),
     ],
 )
 def test_far_from_its_place_begins_after_three_tenths_and_ends_likewise(
-    column: int, value: float, reason: Reason
+    part: int, value: float, reason: Reason
 ) -> None:
-    assert_event(off_between(column, value, 2.0, 4.0), reason, 2.3, 4.3)
+    assert_event(off_between(part, value, 2.0, 4.0), reason, 2.3, 4.3)
 
 
 @pytest.mark.parametrize(
-    ("column", "value"),
-    [(HEIGHT, 0.13), (HEIGHT, -0.5), (SITTING, 0.24), (HAND_UP, 0.21), (TORSO, 40.0), (KNEE, 40.0)],
+    ("part", "value"), [(HIP_UP, 59.0), (HIP_UP, -300.0), (HIP_ALONG, 106.0), (HAND, 94.0)]
 )
-def test_less_than_that_is_no_event(column: int, value: float) -> None:
-    assert off_between(column, value, 2.0, 4.0) == []
+def test_less_than_that_is_no_event(part: int, value: float) -> None:
+    assert off_between(part, value, 2.0, 4.0) == []
 
 
 def test_a_short_flicker_is_no_event() -> None:
-    assert off_between(HAND_UP, 0.5, 2.0, 2.25) == []
+    assert off_between(HAND, 200.0, 2.0, 2.25) == []
 
 
 def test_single_wrong_pictures_never_add_up_to_an_event() -> None:
     def at(t_s: float) -> Evidence:
         wrong = round(t_s * RATE_HZ) % 9 < 8
-        return True, off(HEIGHT, 0.5 if wrong else 0.0), PEDALLING
+        return True, off(HIP_UP, 200.0 if wrong else 0.0), PEDALLING
 
     assert follow(5.0, at) == []
 
 
 def test_pictures_that_cannot_tell_neither_begin_nor_end_an_event() -> None:
     def at(t_s: float) -> Evidence:
-        value = math.nan if 2.0 <= t_s < 4.0 or t_s >= 5.5 else 0.5 if t_s >= 4.0 else 0.0
-        return True, off(HAND_UP, value), PEDALLING
+        value = math.nan if 2.0 <= t_s < 4.0 or t_s >= 5.5 else 200.0 if t_s >= 4.0 else 0.0
+        return True, off(HAND, value), PEDALLING
 
     assert [e[1:] for e in follow(8.0, at)] == [(Reason.HAND_OFF, True)]
 
@@ -111,7 +113,7 @@ def test_not_seen_for_less_is_no_event() -> None:
 
 
 def test_time_that_passes_without_pictures_tells_it_too() -> None:
-    state, _ = gross_events.step(GrossState(), Moment(to_ns(5.0), True, FITTED, PEDALLING))
+    state, _ = gross_events.step(GrossState(), Moment(to_ns(5.0), True, *FITTED, PEDALLING))
     state, changes = gross_events.tick(state, to_ns(6.0))
     assert changes == ()
     state, changes = gross_events.tick(state, to_ns(6.1))
@@ -121,7 +123,7 @@ def test_time_that_passes_without_pictures_tells_it_too() -> None:
 
 @pytest.mark.parametrize("tick_s", [6.01, 6.2, 9.0])
 def test_the_moment_it_is_told_does_not_depend_on_when_somebody_looks(tick_s: float) -> None:
-    state, _ = gross_events.step(GrossState(), Moment(to_ns(5.0), True, FITTED, PEDALLING))
+    state, _ = gross_events.step(GrossState(), Moment(to_ns(5.0), True, *FITTED, PEDALLING))
     _, changes = gross_events.tick(state, to_ns(tick_s))
     assert changes == (Change(to_ns(6.0), Reason.NOT_SEEN, begins=True),)
 
@@ -172,7 +174,7 @@ def test_a_crank_that_is_not_known_tells_nothing() -> None:
 def test_two_wrong_pictures_far_apart_do_not_last() -> None:
     def at(t_s: float) -> Evidence:
         if 2.1 <= t_s < 2.9:
-            return True, off(HAND_UP, math.nan), PEDALLING
-        return True, off(HAND_UP, 0.5 if 2.05 <= t_s < 2.95 else 0.0), PEDALLING
+            return True, off(HAND, math.nan), PEDALLING
+        return True, off(HAND, 200.0 if 2.05 <= t_s < 2.95 else 0.0), PEDALLING
 
     assert follow(5.0, at) == []

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from exact_rider import (
+    CHAIN_HIP,
+    CHAIN_KNEE,
     HAND_UP,
     HEIGHT,
     HIP,
@@ -45,13 +47,17 @@ LIMITS = {e.channel: (e.tol, e.required) for e in target().envelopes}
 
 @dataclass(frozen=True)
 class Span:
-    """Some strokes of one kind: a deviation (None = not believed), a bob of the torso, a pace."""
+    """Some strokes of one kind: a deviation (None = not believed), a bob of the torso, a pace.
+
+    check_deg: by how much the leg's chain says otherwise of knee and hip; NaN = it says nothing.
+    """
 
     n_strokes: int
     column: int | None
     share: float
     bob_deg: float
     rpm: float
+    check_deg: float = 0.0
 
 
 TOLERANCE = {TORSO: 3.0, KNEE: 4.0, HIP: 5.0, SITTING: 8 / 430, HEIGHT: 8 / 430, HAND_UP: 20 / 430}
@@ -65,6 +71,7 @@ disturbed = st.builds(
     st.sampled_from((-1.3, -0.9, 0.5, 0.95, 1.05, 1.6, 20.0)),
     st.sampled_from((0.0, 0.0, 2.0)),
     st.sampled_from((0.0, 35.0, 60.0, 90.0, 90.0, 110.0)),
+    st.sampled_from((0.0, 0.0, 0.9, 1.4, -6.0, math.nan)),
 )
 rides = st.lists(st.one_of(fitted, disturbed), min_size=2, max_size=5).map(
     lambda spans: [Span(13, TORSO, 0.0, 0.0, 90.0), *spans, Span(6, TORSO, 0.0, 0.0, 90.0)]
@@ -80,6 +87,7 @@ def moments(spans: Sequence[Span]) -> Iterator[Observation]:
             if span.column is not None:
                 deviations = off(span.column, span.share * TOLERANCE[span.column])
                 deviations[TORSO] += span.bob_deg * math.cos(4 * math.pi * turns)
+                deviations[[CHAIN_KNEE, CHAIN_HIP]] += span.check_deg
             seen = span.column is not None
             angle, speed = 2 * math.pi * turns, 2 * math.pi * span.rpm / 60.0
             yield Observation(to_ns(index / RATE_HZ), seen, angle, speed, deviations)
@@ -157,6 +165,20 @@ def test_how_often_the_clock_ticks_changes_nothing(
     both: list[JudgeInput] = [*pictures, *ticks]
     both.sort(key=lambda new: new.t_ns)
     assert repr(watch(HELD, both)[1]) == repr(watch(HELD, pictures)[1])
+
+
+@SOME
+@given(rides)
+def test_a_chain_that_contradicts_never_makes_a_stroke_count(spans: list[Span]) -> None:
+    """Against the same ride in which the chain says what the plain angles say."""
+    agreeing = [replace(span, check_deg=0.0) for span in spans]
+    clean = {s.start_ns for s in counted(watch(HELD, moments(agreeing))[1])}
+    checked = watch(HELD, moments(spans))[1]
+    loss_ns = first_loss_ns(watch(HELD, moments(agreeing))[1])
+    assert len(counted(checked)) <= len(clean)
+    assert {s.start_ns for s in counted(checked) if s.end_ns <= loss_ns} <= clean
+    for stroke in counted(checked):
+        assert all(v.reason is None for v in stroke.channels if v.required)
 
 
 def not_seen(t_ns: int, angle_rad: float | None, speed: float) -> Observation:

@@ -12,7 +12,6 @@ from posewatch.core.pedal_circle import (
     NO_MAP,
     TURN,
     CrankGeometry,
-    centre_over_angle,
     circle_angle,
     fit_circle,
     is_on_circle,
@@ -50,24 +49,6 @@ def test_a_circle_is_found_exactly_and_within_noise() -> None:
     assert fit_circle(noisy) == pytest.approx((300.0, -200.0, 40.0), abs=0.6)
 
 
-def test_the_centre_over_the_angle_does_not_lean_to_where_the_foot_is_slow() -> None:
-    # Three quarters of the pictures lie in the lower half of the turn.
-    angles = np.concatenate((np.linspace(0, math.pi, 10)[:-1], np.linspace(math.pi, TURN, 30)[:-1]))
-    points = np.column_stack((angles, 300 + 40 * np.sin(angles), -200 + 40 * np.cos(angles)))
-    centre = centre_over_angle(points)
-    assert centre is not None
-    assert centre == pytest.approx((300.0, -200.0), abs=0.3)
-    assert abs(points[:, 1].mean() - 300.0) > 5.0
-
-
-def test_a_stroke_with_a_gap_has_no_centre() -> None:
-    angles = np.linspace(0, TURN, 20, endpoint=False)
-    points = np.column_stack((angles, np.sin(angles), np.cos(angles)))
-    assert centre_over_angle(points) is not None
-    assert centre_over_angle(points[4:]) is None
-    assert centre_over_angle(points[:5]) is None
-
-
 def test_a_map_is_the_angle_plus_its_harmonics() -> None:
     angle_map = (0.1, -0.2, 0.03, 0.04, -0.005, 0.006)
     t = 0.7
@@ -86,7 +67,7 @@ def test_even_pedalling_teaches_the_map(rpm: float) -> None:
     crank = TURN * rpm / 60.0 * t_s
     ankle = crank + 0.2 * np.sin(crank + 0.4) + 0.05 * np.cos(2 * crank)
     ankle += np.random.default_rng(5).normal(0, 0.02, len(t_s))
-    angle_map = learn_map(ankle, t_s)
+    angle_map = learn_map([(ankle, t_s)])
     learned = np.array([mapped_angle(angle_map, a) for a in ankle])
     off_deg = np.degrees(learned - crank)
     off_deg -= off_deg.mean()
@@ -97,4 +78,4 @@ def test_even_pedalling_teaches_the_map(rpm: float) -> None:
 def test_three_turns_are_not_enough_to_learn_from() -> None:
     t_s = np.arange(0, 2.5, 1 / 30)
     with pytest.raises(ValueError, match="three whole turns"):
-        learn_map(TURN * 1.0 * t_s + 0.1, t_s)
+        learn_map([(TURN * 1.0 * t_s + 0.1, t_s)])

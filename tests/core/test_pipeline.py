@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 
 import pytest
-from linkage_rider import CHAIN, HEIGHT_PX, THIGH_M, WIDTH_PX, Pose, ride
+from linkage_rider import CHAIN, THIGH_M, Pose, ride
 
 from posewatch.core import pipeline
 from posewatch.core.capture import Subject, capture
@@ -24,6 +24,8 @@ from posewatch.core.outputs import (
 )
 from posewatch.core.pipeline import PipelineState
 from posewatch.core.records import (
+    CAMERA,
+    VIEW,
     Channel,
     Command,
     CommandKind,
@@ -47,7 +49,7 @@ def watch(
     target: Target, inputs: Iterable[Input], plan: WatchPlan = PLAN
 ) -> tuple[PipelineState, list[Output]]:
     task = Task(target, plan)
-    state = pipeline.start(task, WIDTH_PX, HEIGHT_PX)
+    state = pipeline.start(task, CHAIN, None)
     outputs: list[Output] = []
     for new in inputs:
         state, found = pipeline.step(task, state, new)
@@ -226,16 +228,22 @@ def test_swaps_and_a_few_lost_pictures_cost_little(linkage_target: Target) -> No
     assert n_strokes >= 0.85 * 17
 
 
-def test_a_camera_that_moved_and_a_pause(
+def test_a_camera_that_went_or_moved_and_a_pause(
     linkage_target: Target, steady: tuple[Sequence[Frame], list[Output]]
 ) -> None:
     frames = steady[0]
-    moved, back = SourceCondition.VIEW_MOVED, SourceCondition.RUNNING
+    gone, moved = SourceCondition.LOST, SourceCondition.VIEW_MOVED
+    back = SourceCondition.RUNNING
     for begin, end, reason in (
         (
-            SourceState(frames[239].t_ns, "camera", moved),
-            SourceState(frames[299].t_ns, "camera", back),
+            SourceState(frames[239].t_ns, CAMERA, gone),
+            SourceState(frames[299].t_ns, CAMERA, back),
             Reason.CAMERA,
+        ),
+        (
+            SourceState(frames[239].t_ns, VIEW, moved),
+            SourceState(frames[299].t_ns, VIEW, back),
+            Reason.VIEW_MOVED,
         ),
         (
             Command(frames[239].t_ns, CommandKind.PAUSE),
@@ -255,7 +263,7 @@ def test_a_mark_a_lost_sensor_and_the_end_of_a_source_change_nothing(
     frames, outputs = steady
     mark = Command(frames[200].t_ns, CommandKind.MARK, "pad shifted")
     sensor = SourceState(frames[240].t_ns, "left pedal", SourceCondition.LOST)
-    end = SourceState(frames[-1].t_ns, "camera", SourceCondition.ENDED)
+    end = SourceState(frames[-1].t_ns, CAMERA, SourceCondition.ENDED)
     inputs: list[Input] = [*frames[:201], mark, *frames[201:241], sensor, *frames[241:], end]
     assert repr(watch(linkage_target, inputs)[1]) == repr(outputs)
 
@@ -290,7 +298,9 @@ def test_intervals_are_half_open_in_order_and_add_up(linkage_target: Target) -> 
 
 
 def test_a_rider_facing_left_counts_the_same(steady: tuple[Sequence[Frame], list[Output]]) -> None:
-    left = capture(list(ride(34.0, facing=-1)), CHAIN, Subject("rider", "bike", "hoods"), "left")
+    left = capture(
+        [list(ride(34.0, facing=-1))], CHAIN, None, Subject("rider", "bike", "hoods"), "left"
+    )
     outputs = watch(left, ride(16.0, seed=3, facing=-1))[1]
     ((start_ns, end_ns, n_strokes),) = intervals(outputs)
     ((start_right_ns, end_right_ns, n_right),) = intervals(steady[1])

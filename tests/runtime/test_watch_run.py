@@ -6,31 +6,31 @@ import threading
 from collections.abc import Iterator
 
 import pytest
-from linkage_rider import HEIGHT_PX, WIDTH_PX, ride
+from linkage_rider import CHAIN, ride
 
 from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
 from posewatch.core.outputs import StrokeJudged, ValidInterval
-from posewatch.core.records import Frame
+from posewatch.core.records import Frame, Input
 from posewatch.core.watch_plan import WatchPlan
-from posewatch.runtime.watch_run import OnFrame, WatchRun
+from posewatch.runtime.watch_run import OnInput, WatchRun
 from posewatch.runtime.writer_thread import Entry
 
 
 def watch(
     target: Target,
-    frames: Iterator[Frame],
+    inputs: Iterator[Input],
     entries: list[Entry],
-    on_frame: OnFrame = lambda *_: None,
+    on_input: OnInput = lambda *_: None,
     stop: threading.Event | None = None,
 ) -> WatchRun:
     return WatchRun(
         Task(target, WatchPlan()),
-        WIDTH_PX,
-        HEIGHT_PX,
-        frames,
+        CHAIN,
+        None,
+        inputs,
         entries.append,
-        on_frame,
+        on_input,
         stop or threading.Event(),
     )
 

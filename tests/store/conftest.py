@@ -11,11 +11,15 @@ from posewatch.core.envelope import (
     ANGLE_CHANNELS,
     SHAPE_REQUIRED_BY_DEFAULT,
     Envelope,
+    LengthUnit,
     Segments,
     Target,
+    Unit,
 )
+from posewatch.core.leg_chain import CURVE_ORDER, N_COORDINATES, LegCurves
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.pedal_circle import CrankGeometry
-from posewatch.core.records import BODY_CHANNELS, Channel, MeasuringChain, Side
+from posewatch.core.records import BODY_CHANNELS, Channel, Side
 from posewatch.core.sources import StreamInfo
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.store.session_header import HowEnded, SessionEnding, SessionHeader
@@ -43,10 +47,12 @@ def target() -> Target:
     envelopes = tuple(
         Envelope(
             channel=channel,
-            unit="deg" if channel in ANGLE_CHANNELS else "thigh",
+            unit=Unit.DEG if channel in ANGLE_CHANNELS else Unit.THIGH,
             tol=0.1 + k / 3,
             required=channel not in ADVISORY_BY_DEFAULT,
             stroke_sd=k / 70,
+            stroke_lag1=k / 9 - 0.3,
+            resit_sd=k / 50,
             shape_limit=k / 7,
             shape_required=channel in SHAPE_REQUIRED_BY_DEFAULT,
             centre=(curve, curve[::-1]) if channel is Channel.HAND_PLACE else (curve,),
@@ -58,14 +64,25 @@ def target() -> Target:
         bike="road-1",
         hands="hoods",
         version=0,
-        chain=MeasuringChain("none", 640, 480, 29.97, "full", "ab" * 32, "mediapipe 1", 1, "navy"),
+        chain=MeasuringChain(
+            "uncalibrated", 640, 480, 29.97, "full", "ab" * 32, "mediapipe 1", 1, "navy"
+        ),
         side=Side.LEFT,
         envelopes=envelopes,
+        length_unit=LengthUnit.PX,
         crank=CrankGeometry(301.5, -260.25, 41.125, (0.1, -0.2, 0.03, 0.0, 1e-9, -4.0)),
+        leg=LegCurves(
+            tuple(
+                tuple((row + k) / 7 for k in range(1 + 2 * CURVE_ORDER))
+                for row in range(N_COORDINATES)
+            ),
+            98.0,
+        ),
         segments=Segments(120.5, 98.0, 91.0),
-        n_strokes=40,
+        sits=(20, 21, 22),
         n_dropped=2,
         cadence_rpm=85.3,
+        author="the fitter",
         note="after a long ride",
     )
 

@@ -6,6 +6,7 @@ import errno
 import math
 import os
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -26,7 +27,8 @@ def files(folder: Path) -> list[str]:
 def test_each_saving_is_a_version_of_its_own(target: Target, tmp_path: Path) -> None:
     first, path = save_target(target, tmp_path)
     assert path == tmp_path / "targets" / "Zoë 2" / "road-1" / "hoods" / "v1.json"
-    assert first == replace(target, version=1)
+    assert first == replace(target, version=1, created=first.created)
+    assert datetime.fromisoformat(first.created).tzinfo is not None
     before = path.read_bytes()
     second, _ = save_target(first.with_tolerance(Channel.KNEE, 6.0), tmp_path)
     assert second.version == 2
@@ -34,6 +36,13 @@ def test_each_saving_is_a_version_of_its_own(target: Target, tmp_path: Path) -> 
     assert read_target("Zoë 2/road-1/hoods", tmp_path) == second
     for name in ("Zoë 2/road-1/hoods/v1", "Zoë 2/road-1/hoods/v1.json", path, str(path)):
         assert read_target(name, tmp_path) == first
+
+
+def test_a_time_of_creation_is_kept(target: Target, tmp_path: Path) -> None:
+    before = replace(target, created="2026-03-01T10:11:12+01:00", version=7)
+    kept, path = save_target(before, tmp_path)
+    assert kept == replace(before, version=1)
+    assert read_target(path, tmp_path) == kept
 
 
 def test_versions_go_by_number_and_gaps_stay(target: Target, tmp_path: Path) -> None:
