@@ -100,6 +100,9 @@ CAMERAS = {
     "yaw_5": "right_side_yaw_5",
     "yaw_10": "right_side_yaw_10",
     "yaw_15": "right_side_yaw_15",
+    "three_quarter": "right_side_yaw_45",
+    "half_body_above": "right_side_low",
+    "half_body_below": "right_side_high",
 }
 
 #: Called with a clip's name, the frames done and the frames expected.

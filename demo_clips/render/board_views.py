@@ -154,7 +154,8 @@ def truth() -> dict[str, Any]:
     """What ``truth.json`` says of the board pictures."""
     front, rear = PLACES["front_axle"], PLACES["rear_axle"]
     return {
-        "convention": CONVENTION,
+        "convention": f"{CONVENTION} Boards at the bike: middle on the axle, offset towards the "
+        "camera, parallel to the middle plane, leaning to the right in the picture.",
         "boards": {
             board.name: {
                 "squares": [board.squares_across, board.squares_up],

@@ -62,7 +62,7 @@ vec3 printed() {
     vec2 across = dFdx(spot.xy) / 4.0, down = dFdy(spot.xy) / 4.0; vec3 sum = vec3(0.0);
     for (int i = 0; i < 4; i++) for (int j = 0; j < 4; j++) {
         vec2 there = spot.xy + (float(i) - 1.5) * across + (float(j) - 1.5) * down;
-        sum += pow(textureGrad(picture, there, across, down).rgb, vec3(2.2));
+        sum += textureGrad(picture, there, across, down).rgb;
     }
     return pow(sum / 16.0, vec3(1.0 / 2.2));
 }
@@ -157,9 +157,15 @@ class Renderer:
         )
 
     def _hang(self, picture: Image) -> None:
-        """Load the picture with its mip maps, its first row at place 0."""
+        """Load the picture with its mip maps, its first row at place 0.
+
+        It is kept as light, not as grey levels, so that the maps average what an eye would.
+        """
         height, width, _ = picture.shape
-        texture = self.context.texture((width, height), 3, picture.tobytes(), alignment=1)
+        light = (picture / 255.0) ** 2.2
+        texture = self.context.texture(
+            (width, height), 3, light.astype("f2").tobytes(), alignment=1, dtype="f2"
+        )
         texture.repeat_x = texture.repeat_y = False
         texture.build_mipmaps()
         texture.use(0)

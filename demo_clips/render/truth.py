@@ -114,9 +114,11 @@ CONVENTION = (
     "z along the lens axis into the scene. point_camera = rotation_bike_to_camera * "
     "(point_bike - position_mm); pixel = principal_point + focal_length * (x, y) / z, "
     "with (0, 0) at the outer corner of the top left pixel. scale_mm_per_px holds in "
-    "the bike's middle plane, where the lens axis meets it. A camera called ..._yaw_N is "
-    "turned by N degrees to look along the travel and still aimed at the rider's middle; "
-    "..._low and ..._high are square cameras that stand too low and too high."
+    "the bike's middle plane, where the lens axis meets it."
+)
+CAMERA_NAMES = (
+    "A camera called ..._yaw_N is turned by N degrees to look along the travel and still aimed at "
+    "the rider's middle; ..._low and ..._high are square cameras that stand too low and too high."
 )
 
 
@@ -147,6 +149,6 @@ def camera_record(camera: SideCamera) -> dict[str, Any]:
 def camera_profile(cameras: Mapping[str, SideCamera]) -> dict[str, Any]:
     """The cameras of the shipped clips by name, with the convention in words."""
     return {
-        "convention": CONVENTION,
+        "convention": f"{CONVENTION} {CAMERA_NAMES}",
         **{name: camera_record(camera) for name, camera in cameras.items()},
     }

@@ -32,7 +32,14 @@ Progress = Callable[[str, int, int], None]
 SMALL_CHANGES = "hoods_small_changes"
 YAWS = ("yaw_0", "yaw_5", "yaw_10", "yaw_15")
 #: Scenes in which nobody rides, or nobody may be believed to.
-NOBODY_RIDES: tuple[str, ...] = ()
+NOBODY_RIDES = (
+    "hidden_legs",
+    "beside_bike",
+    "half_body_above",
+    "half_body_below",
+    "poster",
+    "three_quarter",
+)
 HIDDEN_HIP = "arms_before_hip"
 SETTLED_NS = 2 * NS_PER_S
 

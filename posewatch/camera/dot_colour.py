@@ -6,6 +6,7 @@ its own is told by a* and b* and hardly by L*; a white, grey or black one by all
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -36,22 +37,23 @@ AROUND_DIAMETERS = 1.0
 N_AROUND = 12
 #: So many of the clearest spots near each joint are candidates.
 N_CANDIDATES = 6
-#: Stickers of one colour are seen at so many of the five places in this share of the looks, and at
-#: shoulder and hip, which hold still, in that: a foot's dot may be smeared.
-LEAST_PLACES = 2
-LEAST_SHARE = 0.3
+#: Shoulder and hip hold still (a foot's dot may be smeared): a sticker is seen there in this share of
+#: the looks, within so many diameters of one and the same place.
 STILL_PLACES = 2
 STILL_SHARE = 0.6
+STILL_DIAMETERS = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class RoundSpot:
     """A round spot of any colour.
 
-    lab: L*a*b* of its middle. contrast: how far from it the likest of its surroundings is.
+    x_px, y_px: where its middle is. lab: L*a*b* there. contrast: how far from it the likest of its surroundings is.
     lighter: by how much its L* is above that of the lightest of them.
     """
 
+    x_px: float
+    y_px: float
     lab: tuple[float, float, float]
     contrast: float
     lighter: float
@@ -111,11 +113,14 @@ def round_spots(
         centre_px, reach_px: where to look.
     """
     around = AROUND_DIAMETERS * diameter_px
-    margin = int(np.ceil(around)) + 1
-    cut = _cut(rgb, centre_px, reach_px + margin)
-    if min(cut.shape[:2]) <= 2 * margin:
+    margin = math.ceil(around) + 1
+    height, width = rgb.shape[:2]
+    x, y = centre_px
+    left, right = max(0, math.floor(x - reach_px) - margin), math.ceil(x + reach_px) + margin
+    top, bottom = max(0, math.floor(y - reach_px) - margin), math.ceil(y + reach_px) + margin
+    if min(right, width) - left <= 2 * margin or min(bottom, height) - top <= 2 * margin:
         return []
-    lab = to_lab(cut)
+    lab = to_lab(rgb[top:bottom, left:right])
     h, w = lab.shape[0] - 2 * margin, lab.shape[1] - 2 * margin
     planes = np.ascontiguousarray(np.moveaxis(cv2.blur(lab, (3, 3)), 2, 0))
     middle = planes[:, margin : margin + h, margin : margin + w]
@@ -134,28 +139,38 @@ def round_spots(
         if contrast[y, x] < LEAST_CONTRAST:
             break
         l_star, a_star, b_star = middle[:, y, x].tolist()
-        lab_there = (l_star, a_star, b_star)
-        found.append(RoundSpot(lab_there, float(contrast[y, x]), float(lighter[y, x])))
+        found.append(
+            RoundSpot(
+                left + margin + float(x) + 0.5,
+                top + margin + float(y) + 0.5,
+                (l_star, a_star, b_star),
+                float(contrast[y, x]),
+                float(lighter[y, x]),
+            )
+        )
         contrast[max(0, y - apart) : y + apart + 1, max(0, x - apart) : x + apart + 1] = 0
     return found
 
 
-def common_colour(found: Sequence[Candidate]) -> FloatArray | None:
-    """Return the L*a*b* (3,) of the stickers: the one colour that is seen at nearly every place.
+def common_colour(found: Sequence[Candidate], diameter_px: float) -> FloatArray | None:
+    """Return the L*a*b* (3,) of the stickers: the colour that stands out and holds still.
 
-    None where there is no such colour. Among several the one that stands out most is taken; a
-    sticker is alone at its place, so a colour seen several times over in one look counts less.
-    Places 0 and 1 are shoulder and hip.
+    Args:
+        found: candidates of several looks at each place; places 0 and 1 are shoulder and hip.
+        diameter_px: about what a sticker's is.
+
+    Returns:
+        None where no colour is seen both at the shoulder and at the hip. Of several the one that
+        stands out most over all places; a sticker is alone at its place, so a colour seen several
+        times over in one look counts less.
     """
     if not found:
         return None
     labs = np.array([c.spot.lab for c in found])
     contrasts = np.array([c.spot.contrast for c in found])
     lighter = np.array([c.spot.lighter for c in found])
-    still = np.array([c.place < STILL_PLACES for c in found])
     n_looks = 1 + max(c.look for c in found)
     looks = np.array([c.place * n_looks + c.look for c in found])
-    n_all = n_looks * (1 + max(c.place for c in found))
     best_score, best = 0.0, None
     tried: list[FloatArray] = []
     for lab in labs[np.argsort(-contrasts, kind="stable")]:
@@ -163,25 +178,41 @@ def common_colour(found: Sequence[Candidate]) -> FloatArray | None:
             continue
         tried.append(lab)
         alike = np.linalg.norm((labs - lab) * weights(lab), axis=1) <= ONE_COLOUR
-        unsmeared = alike & still if (alike & still).any() else alike
-        colour = np.median(labs[unsmeared], axis=0)
-        coloured = np.hypot(colour[1], colour[2]) >= LEAST_CHROMA
-        if not coloured and np.median(lighter[alike]) < LEAST_CONTRAST:
+        still = _still(found, alike, n_looks, diameter_px)
+        if still is None:
             continue
-        times = np.bincount(looks[alike], minlength=n_all)
-        strongest = np.zeros(n_all)
+        colour = np.median(labs[still], axis=0)
+        if math.hypot(colour[1], colour[2]) < LEAST_CHROMA and (
+            np.median(lighter[still]) < LEAST_CONTRAST
+        ):
+            continue
+        times = np.bincount(looks[alike])
+        strongest = np.zeros(len(times))
         np.maximum.at(strongest, looks[alike], contrasts[alike])
-        share = (times > 0).reshape(-1, n_looks).mean(axis=1)
         score = float((strongest**2 / np.maximum(times, 1)).sum())
-        enough = np.count_nonzero(share >= LEAST_SHARE) >= LEAST_PLACES
-        if enough and share[:STILL_PLACES].min() >= STILL_SHARE and score > best_score:
+        if score > best_score:
             best_score, best = score, colour
     return best
 
 
-def _cut(rgb: Picture, centre_px: tuple[float, float], reach_px: float) -> Picture:
-    height, width = rgb.shape[:2]
-    x, y = centre_px
-    left, right = (int(np.clip(edge, 0, width)) for edge in (x - reach_px, x + reach_px + 1))
-    top, bottom = (int(np.clip(edge, 0, height)) for edge in (y - reach_px, y + reach_px + 1))
-    return rgb[top:bottom, left:right]
+def _still(
+    found: Sequence[Candidate], alike: NDArray[np.bool_], n_looks: int, diameter_px: float
+) -> list[int] | None:
+    """Return the candidates of one colour that hold still at shoulder and hip; None = not both."""
+    kept: list[int] = []
+    for place in range(STILL_PLACES):
+        here = [i for i in np.flatnonzero(alike).tolist() if found[i].place == place]
+        if not here:
+            return None
+        strongest = max(here, key=lambda i: found[i].spot.contrast)
+        at = (found[strongest].spot.x_px, found[strongest].spot.y_px)
+        same = [
+            i
+            for i in here
+            if math.dist(at, (found[i].spot.x_px, found[i].spot.y_px))
+            <= STILL_DIAMETERS * diameter_px
+        ]
+        if len({found[i].look for i in same}) < STILL_SHARE * n_looks:
+            return None
+        kept += same
+    return kept

@@ -14,8 +14,8 @@ from posewatch.core.dots import Spot
 from posewatch.core.records import FloatArray
 from posewatch.core.sources import Picture
 
-#: A pixel is of a spot where it is nearer to the sticker's colour than all around it and than usual,
-#: by so much: little enough for a foot's dot that is smeared over more than twice its width.
+#: A pixel is of a spot where it is nearer to the sticker's colour than all around it and than
+#: usual, by so much: little enough for a foot's dot that is smeared over more than twice its width.
 SPOT_SHARE = 0.75
 #: Around means within this window, in diameters: no spot, smeared or not, is wider than it.
 AROUND_DIAMETERS = 1.7
@@ -31,7 +31,7 @@ RING_PX = 2
 LEAST_RING = 8
 #: The ground under a pixel is that around it within about so many diameters.
 GROUND_DIAMETERS = 0.33
-#: Keep a spot on ground of its own colour from dividing by nothing, and a pixel with no ground near it.
+#: Keep a spot on ground of its own colour, and a pixel without ground, from dividing by nothing.
 LEAST_WAY2 = 1e-3
 LEAST_WEIGHT = 1e-6
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from posewatch.camera import dot_colour
 from posewatch.camera.dot_colour import Candidate
 from posewatch.camera.dot_finding import Window, find_spots, window
@@ -114,16 +112,12 @@ class DotReader:
             self._learn_from_ns, self._candidates = picture.t_ns, []
         look, place = divmod(self._n_looks, dots.N_DOTS)
         self._n_looks += 1
-        reach_px = dots.BESIDE_THIGHS * thigh_px
+        diameter_px, reach_px = dots.STICKER_THIGHS * thigh_px, dots.BESIDE_THIGHS * thigh_px
         for joint in dots.apart([dots.beside(frame, side)[place] for side in Side], reach_px / 2):
-            self._candidates += [
-                Candidate(place, look, spot)
-                for spot in dot_colour.round_spots(
-                    picture.rgb, dots.STICKER_THIGHS * thigh_px, joint, reach_px
-                )
-            ]
+            spots = dot_colour.round_spots(picture.rgb, diameter_px, joint, reach_px)
+            self._candidates += [Candidate(place, look, spot) for spot in spots]
         if picture.t_ns - self._learn_from_ns >= LEARN_NS:
-            learned = dot_colour.common_colour(self._candidates)
+            learned = dot_colour.common_colour(self._candidates, diameter_px)
             self._n_looks = 0
             if learned is not None:
                 self.colour, self._state = learned, DotsState()

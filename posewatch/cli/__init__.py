@@ -9,6 +9,7 @@ import typer
 from posewatch import __version__
 from posewatch.cli import (
     bench,
+    bridge,
     camera,
     camera_level,
     demo,
@@ -33,6 +34,7 @@ camera.camera_app.command("level")(camera_level.level)
 camera.camera_app.command("check")(camera_level.check)
 app.add_typer(target.app, name="target")
 app.command("watch")(watch.watch)
+app.command("bridge")(bridge.bridge)
 app.command("replay")(replay.replay)
 app.add_typer(session.app, name="session")
 app.command("demo")(demo.demo)

@@ -17,7 +17,7 @@ from rich.progress import (
 from rich.table import Table
 
 from posewatch.core.cues import correction
-from posewatch.core.envelope import ANGLE_CHANNELS, NOMINAL_THIGH_MM
+from posewatch.core.envelope import Unit
 from posewatch.core.outputs import (
     BriefDrift,
     ChannelValue,
@@ -25,6 +25,7 @@ from posewatch.core.outputs import (
     CueChanged,
     HoldGained,
     HoldLost,
+    LengthsDiffer,
     Output,
     StrokeJudged,
     ValidInterval,
@@ -99,12 +100,17 @@ def output_line(output: Output) -> str | None:
             return f"{clock_text(output.t_ns)}  cue off"
         return f'{clock_text(output.t_ns)}  cue: "{output.direction}" ({output.channel})'
     if isinstance(output, CreepWarning):
-        unit = "deg" if output.channel in ANGLE_CHANNELS else "mm*"
-        change = output.change * (1.0 if unit == "deg" else NOMINAL_THIGH_MM)
+        unit = "mm*" if output.unit is Unit.THIGH else str(output.unit)
+        change = output.change * output.unit.nominal
         minutes = output.span_ns // 60_000_000_000
         return (
             f"{clock_text(output.t_ns)}  creeping: {output.channel} {change:+.1f} {unit} in "
             f"{minutes} min"
+        )
+    if isinstance(output, LengthsDiffer):
+        return (
+            f"{clock_text(output.t_ns)}  is this the same rider? the {output.segment} is "
+            f"{100 * output.share:+.0f} % of the target's"
         )
     if isinstance(output, ValidInterval):
         kept = "valid interval" if output.confirmed else "too short to count"

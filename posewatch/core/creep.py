@@ -56,7 +56,8 @@ def step(
         before = _mean(values, column, end_ns - span_ns - MEAN_OVER_NS, end_ns - span_ns)
         if now is not None and before is not None and abs(now - before) > limit:
             warned[channel] = end_ns
-            warnings.append(CreepWarning(end_ns, channel, now - before, span_ns))
+            unit = Unit.DEG if channel in ANGLE_CHANNELS else place_unit
+            warnings.append(CreepWarning(end_ns, channel, now - before, span_ns, unit))
     return CreepState(values, tuple(warned.items())), tuple(warnings)
 
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from posewatch.core.landmark_codec import decode, encode
 from posewatch.core.landmarks import ANKLE, HEEL, HIP, KNEE, LANDMARKS, SHOULDER, TOE
-from posewatch.core.records import NS_PER_S, FloatArray, Frame, Side
+from posewatch.core.records import NS_PER_S, Frame, Side
 from posewatch.core.sources import TimedPicture
 
 #: Rows of landmarks.JOINTS that dots stand in for; the pedal spindle's takes the toe's.
@@ -189,14 +189,13 @@ def expect(state: DotsState, frame: Frame, side: Side) -> tuple[DotsState, list[
             astray_px = ASTRAY_THIGHS * state.thigh_px
             expected.append(replace(one, joints=joints[dot], astray_px=astray_px))
             continue
-        others = [i for i in range(N_DOTS) if i != dot and {i, dot} != {ANKLE_DOT, PEDAL_DOT}]
         expected.append(
             Expected(
                 joints[dot],
                 BESIDE_THIGHS * state.thigh_px,
                 FASTEST_THIGHS_S * state.thigh_px * since_s,
                 False,
-                tuple(place for i in others for place in joints[i]),
+                tuple(place for i in range(N_DOTS) if i != dot for place in joints[i]),
             )
         )
     return replace(state, tracks=tuple(tracks), t_ns=frame.t_ns), expected

@@ -19,6 +19,7 @@ class Doubt(IntEnum):
     OFF_REGION = 8
     NOT_PEDALLING = 9
     BEHIND_ARM = 10
+    AT_AN_ANGLE = 11
 
     @property
     def words(self) -> str:
@@ -38,4 +39,5 @@ WORDS = {
     Doubt.OFF_REGION: "not where the rider sits",
     Doubt.NOT_PEDALLING: "the ankle does not fit the crank's turning",
     Doubt.BEHIND_ARM: "behind the arm",
+    Doubt.AT_AN_ANGLE: "seen from the front or the back, not from the side",
 }

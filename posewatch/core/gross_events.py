@@ -64,9 +64,7 @@ class GrossState:
     @property
     def under_way(self) -> bool:
         """Whether an event is going on."""
-        return (
-            self.off_saddle.active or self.hand_off.active or self.not_seen or bool(self.stopped)
-        )
+        return self.off_saddle.active or self.hand_off.active or self.not_seen or bool(self.stopped)
 
 
 @dataclass(frozen=True, slots=True)

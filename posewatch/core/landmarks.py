@@ -37,6 +37,9 @@ MIN_PRESENCE = 0.5
 FACING_VOTES = 15
 FACING_VOTES_KEPT = 45
 FACING_MIN_LEAN = 0.25
+#: Shoulders so far apart along the picture (share of the trunk) are not seen from the side: at 15
+#: degrees from square they are 0.15 apart, at 45 degrees 0.5.
+MOST_SHOULDERS_APART = 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +103,8 @@ def side_points(
     nose_x, nose_y = frame.points_px[NOSE].tolist()
     whole = bool(inside[0].all()) and 0 <= nose_x < width_px and 0 <= nose_y < height_px
     doubts = np.full(visible.shape, Doubt.NONE if whole else Doubt.CUT_OFF, np.uint8)
+    if _at_an_angle(frame):
+        doubts[:] = Doubt.AT_AN_ANGLE
     doubts[~inside] = Doubt.OFF_PICTURE
     doubts[~visible] = Doubt.NOT_VISIBLE
     if plane is None:
@@ -107,3 +112,13 @@ def side_points(
     if plane.profile.view.side is not near_side(facing):
         doubts[:] = Doubt.OTHER_WAY
     return SidePoints(plane.to_bike_mm(raw), doubts)
+
+
+def _at_an_angle(frame: Frame) -> bool:
+    """Tell by the shoulders whether a body is seen more from the front or back than the side."""
+    (left_x, left_y), (right_x, right_y) = frame.points_px[11:13].tolist()
+    (hip_x, hip_y), (other_x, other_y) = frame.points_px[23:25].tolist()
+    trunk_px = (
+        math.hypot(left_x + right_x - hip_x - other_x, left_y + right_y - hip_y - other_y) / 2
+    )
+    return bool(abs(left_x - right_x) > MOST_SHOULDERS_APART * trunk_px)

@@ -6,7 +6,7 @@ since thigh and shank keep the lengths they were seen with at that crank angle. 
 these four numbers, which wander slowly, makes the best of all six coordinates; a joint that is not
 believed is carried by the others.
 
-Causal. The filter lags behind a change of the hip by about 0.2 s and of the ankle by about 0.5 s
+Causal. The filter lags behind a change of the hip by about 0.13 s and of the ankle by about 0.3 s
 at 30 pictures a second (:func:`lag_s`); the pedalling itself, which the curves hold, is not
 delayed.
 """
@@ -26,8 +26,9 @@ CURVE_ORDER = 6
 #: SD of one picture's hip, knee and ankle along each axis about the curves, thighs: what the pose
 #: model leaves after its error that is locked to the crank angle (README, accuracy table).
 NOISE_THIGHS = np.repeat((0.011, 0.019, 0.024), 2)
-#: How far hip and ankle wander from their curves, thighs a root second.
-WANDER_THIGHS = 0.0093
+#: How far hip and ankle wander from their curves, thighs a root second: slower, and a foot that
+#: swings otherwise would be flattened; faster, and the jitter stays.
+WANDER_THIGHS = 0.014
 #: At the start they may be this far off (thighs).
 START_THIGHS = 0.08
 #: A coordinate this many SDs off its prediction is not this leg's.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from posewatch.core.envelope import Unit
 from posewatch.core.records import Channel, Verdict
 
 
@@ -132,15 +133,32 @@ class ValidInterval:
 class CreepWarning:
     """A channel stayed in band and is yet not where it was: its change over the last span.
 
-    change: in the envelope's unit, later minus earlier.
+    change: in ``unit``, later minus earlier.
     """
 
     t_ns: int
     channel: Channel
     change: float
     span_ns: int
+    unit: Unit
+
+
+@dataclass(frozen=True, slots=True)
+class LengthsDiffer:
+    """A segment ("thigh") is seen longer or shorter than the target's, by a share: same rider?"""
+
+    t_ns: int
+    segment: str
+    share: float
 
 
 Output = (
-    StrokeJudged | HoldGained | HoldLost | BriefDrift | CueChanged | CreepWarning | ValidInterval
+    StrokeJudged
+    | HoldGained
+    | HoldLost
+    | BriefDrift
+    | CueChanged
+    | CreepWarning
+    | LengthsDiffer
+    | ValidInterval
 )

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from posewatch.core import channels, judge, tracking
+from posewatch.core import channels, judge, same_rider, tracking
 from posewatch.core.gross_events import Change
 from posewatch.core.judge import JudgeState, Observation, Task
 from posewatch.core.measuring_chain import MeasuringChain
@@ -28,16 +28,21 @@ from posewatch.core.records import (
     SourceCondition,
     SourceState,
 )
+from posewatch.core.same_rider import SameRiderState
 from posewatch.core.tracking import Tracked, TrackState
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PipelineState:
-    """Tracking and judging, what the last picture said, and the centre curves side by side."""
+    """Tracking and judging, whether it is the target's rider, and what the last picture said.
+
+    centres: the centre curves side by side.
+    """
 
     track: TrackState
     centres: FloatArray
     judge: JudgeState = JudgeState()
+    rider: SameRiderState = SameRiderState()
     last: Tracked | None = None
 
 
@@ -53,7 +58,9 @@ def step(task: Task, state: PipelineState, new: Input) -> tuple[PipelineState, t
         track, tracked = tracking.step(state.track, new)
         seen_now = observation(tracked, task.target.place_scale, state.centres)
         judged, outputs = judge.observe(task, state.judge, seen_now)
-        return replace(state, track=track, judge=judged, last=tracked), outputs
+        rider, asked = same_rider.step(state.rider, task.target.segments, tracked.body)
+        state = PipelineState(track, state.centres, judged, rider, tracked)
+        return state, (*outputs, *asked)
     if isinstance(new, Effort):
         judged, outputs = judge.take_effort(task, state.judge, new)
     elif isinstance(new, SourceState | Command):

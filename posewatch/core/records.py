@@ -105,7 +105,7 @@ VIEW = "view"
 
 @dataclass(frozen=True, slots=True)
 class SourceState:
-    """A source (CAMERA, VIEW, or a sensor by its name) changed its condition; text says it to people."""
+    """A source (CAMERA, VIEW, or a sensor by its name) changed its condition; text: for people."""
 
     t_ns: int
     source: str

@@ -40,7 +40,7 @@ MEANINGS = {
     Channel.PELVIS_HEIGHT: "down  \u2190  \u2192  up",
     Channel.HAND_PLACE: "distance",
 }
-#: A ruler spans so many outer limits to either side; a curve's axis so much more than its band.
+#: A ruler spans so much more than what is on it; a curve's axis so much more than its band.
 RULER_SPAN, CURVE_MARGIN = 1.15, 1.38
 #: Share of the figure's height.
 RULER_HEIGHT = 0.052
@@ -157,7 +157,8 @@ def _draw_ruler(axis: Axes, held: Envelope, told: Resolution) -> None:
         reach = SCATTER_SD * scale * sd
         axis.plot([0.0 if one_sided else -reach, reach], [height] * 2, color=colour, lw=3.5,
                   solid_capstyle="butt")  # fmt: skip
-    axis.set_xlim(-0.04 * tol if one_sided else -RULER_SPAN * tol, RULER_SPAN * tol)
+    span = RULER_SPAN * max(tol, scale * told.smallest, SCATTER_SD * scale * told.noise)
+    axis.set_xlim(-0.04 * span if one_sided else -span, span)
     axis.set_ylim(0, 1)
     axis.set_yticks([])
     axis.set_xticks(
@@ -197,6 +198,7 @@ def _ruler_words(held: Envelope, told: Resolution) -> str:
     return (
         f"SD {scale * told.stroke_sd:.2f}{unit}, fresh sit {fresh}\n"
         f"tells {scale * told.smallest:.2f}{unit}; {cues} false cues"
+        + ("\ntighter than the noise" if told.too_tight else "")
     )
 
 

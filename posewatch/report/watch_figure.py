@@ -17,7 +17,7 @@ matplotlib.use("Agg")
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from posewatch.core.envelope import NOMINAL_THIGH_MM, Envelope, Target
+from posewatch.core.envelope import NOMINAL_THIGH_MM, Envelope, Target, Unit
 from posewatch.core.outputs import (
     ChannelValue,
     HoldLost,
@@ -42,9 +42,9 @@ EDGE = 2.2
 KEY = (
     "one mark a stroke: \u25cf counts   \u25cb does not count   \u25b2\u25bc out of band   "
     "\u00d7 unknown   shaded: band (outer limit)   dotted: limit for coming back\n"
-    "white box: a run too short to count   "
-    f"mm*: not calibrated, for a thigh of {NOMINAL_THIGH_MM:.0f} mm"
+    "white box: a run too short to count"
 )
+UNCALIBRATED_KEY = f"   mm*: not calibrated, for a thigh of {NOMINAL_THIGH_MM:.0f} mm"
 
 
 def draw_watch(
@@ -64,7 +64,8 @@ def draw_watch(
     for axis, envelope in zip(axes[1:], target.envelopes, strict=True):
         _draw_channel(axis, envelope, strokes)
     axes[-1].set_xlim(0, watched_s)
-    axes[-1].set_xlabel(f"time, s\n\n{KEY}", fontsize=9)
+    key = KEY + UNCALIBRATED_KEY * (target.place_unit is Unit.THIGH)
+    axes[-1].set_xlabel(f"time, s\n\n{key}", fontsize=9)
     figure.suptitle(title, x=0.01, ha="left", fontsize=13, fontweight="bold")
     figure.savefig(path, dpi=100)
 
@@ -97,8 +98,7 @@ def _draw_intervals(axis: Axes, outputs: Sequence[Output]) -> None:
 
 
 def _draw_channel(axis: Axes, envelope: Envelope, strokes: Sequence[StrokeJudged]) -> None:
-    angle = envelope.unit == "deg"
-    scale = 1.0 if angle else NOMINAL_THIGH_MM
+    scale = envelope.unit.nominal
     tol, inner = scale * envelope.tol, scale * envelope.inner
     low = 0.0 if envelope.channel is Channel.HAND_PLACE else -tol
     axis.axhspan(low, tol, color=SKY, alpha=0.22, lw=0)
@@ -118,7 +118,7 @@ def _draw_channel(axis: Axes, envelope: Envelope, strokes: Sequence[StrokeJudged
             axis.plot(*zip(*at, strict=True), linestyle="none", label=mark, **MARKS[mark])
     axis.set_ylim(-edge if low else -0.3 * tol, edge)
     axis.spines[["top", "right"]].set_visible(False)
-    unit = "deg" if angle else "mm*"
+    unit = "mm*" if envelope.unit is Unit.THIGH else envelope.unit
     held = "" if envelope.required else "\n(advisory)"
     axis.set_ylabel(f"{envelope.channel}\n{unit}{held}", rotation=0, ha="right", va="center")
 

@@ -15,7 +15,7 @@ from posewatch.core.bike_setup import BikeSetup, SetupMethod, SetupSpread
 from posewatch.core.plane import BikeView, CameraProfile, JointDepths, Lens
 from posewatch.core.records import Side
 from posewatch.errors import BadInput
-from posewatch.store.target_file import _first_problem as first_problem
+from posewatch.store.validated import first_problem
 
 FORMAT: Final = "posewatch camera profile"
 FORMAT_VERSION: Final = 1

@@ -25,8 +25,8 @@ from posewatch.core.lens_calibration import (
 from posewatch.core.plane import Lens
 from posewatch.errors import BadInput
 from posewatch.store.atomic_file import write_new
-from posewatch.store.target_file import _first_problem as first_problem
-from posewatch.store.target_shelf import _name_problem as name_problem
+from posewatch.store.target_shelf import name_problem
+from posewatch.store.validated import first_problem
 
 FORMAT: Final = "posewatch lens"
 FORMAT_VERSION: Final = 1

@@ -17,6 +17,7 @@ import numpy as np
 from pydantic import TypeAdapter
 
 from posewatch.core import landmark_codec
+from posewatch.core.envelope import Unit
 from posewatch.core.landmark_codec import StoredLandmarks
 from posewatch.core.outputs import (
     BriefDrift,
@@ -25,6 +26,7 @@ from posewatch.core.outputs import (
     CueChanged,
     HoldGained,
     HoldLost,
+    LengthsDiffer,
     Output,
     Phase,
     Reason,
@@ -48,7 +50,7 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 Row = tuple[Any, ...]
-Event = HoldGained | HoldLost | BriefDrift | CueChanged | CreepWarning
+Event = HoldGained | HoldLost | BriefDrift | CueChanged | CreepWarning | LengthsDiffer
 EVENT_COLUMNS = 9
 T = TypeVar("T", bound="DataclassInstance")
 
@@ -158,8 +160,11 @@ def output_row(output: Output) -> tuple[str, Row]:
             cue = (None, output.channel, output.direction)
             return "events", _event_row("cue", output.t_ns, None, None, *cue)
         case CreepWarning():
-            creep = (output.channel, None, output.change, output.span_ns)
+            creep = (output.channel, output.unit, output.change, output.span_ns)
             return "events", _event_row("creep", output.t_ns, None, None, None, *creep)
+        case LengthsDiffer():
+            differ = (None, None, output.segment, output.share)
+            return "events", _event_row("lengths differ", output.t_ns, None, None, *differ)
 
 
 def _event_row(*values: object) -> Row:
@@ -201,7 +206,9 @@ def event_from_row(row: Row) -> Event:
         case "cue":
             return CueChanged(t_ns, channel, direction)
         case "creep":
-            return CreepWarning(t_ns, Channel(channel_name), change, span_ns)
+            return CreepWarning(t_ns, Channel(channel_name), change, span_ns, Unit(direction))
+        case "lengths differ":
+            return LengthsDiffer(t_ns, direction, change)
     raise ValueError(f"an event is of the unknown kind {kind!r}")
 
 

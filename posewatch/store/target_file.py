@@ -16,7 +16,6 @@ from posewatch.store.target_document import FORMAT, FORMAT_VERSION, TargetDocume
 from posewatch.store.validated import first_problem
 
 READABLE_VERSIONS = (FORMAT_VERSION,)
-_first_problem = first_problem
 
 
 def render_target(target: Target) -> str:

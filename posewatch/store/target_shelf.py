@@ -69,7 +69,7 @@ def read_target(path_or_name: str | Path, data_folder: Path) -> Target:
     if path.is_file():
         return read_target_file(path)
     parts = str(path_or_name).replace("\\", "/").split("/")
-    if len(parts) in (3, 4) and all(_name_problem(part) is None for part in parts):
+    if len(parts) in (3, 4) and all(name_problem(part) is None for part in parts):
         saved = [s for s in list_targets(data_folder) if [s.rider, s.bike, s.hands] == parts[:3]]
         if len(parts) == 4:
             number = _VERSION.fullmatch(parts[3])
@@ -123,7 +123,7 @@ def require_names(rider: str, bike: str, hands: str) -> None:
         BadInput: says which, and why.
     """
     for what, name in (("rider", rider), ("bike", bike), ("hands", hands)):
-        problem = _name_problem(name)
+        problem = name_problem(name)
         if problem is not None:
             raise BadInput(f"The {what} cannot be called {name!r}: {problem}.", "Choose another.")
 
@@ -147,7 +147,7 @@ def copy_target(target: Target, path: Path) -> None:
         ) from error
 
 
-def _name_problem(name: str) -> str | None:
+def name_problem(name: str) -> str | None:
     """Say why a name cannot be a folder's name on all three systems; None = it can."""
     if not name or len(name) > LONGEST_NAME:
         return f"it needs 1 to {LONGEST_NAME} characters"

@@ -20,7 +20,7 @@ from made_views import (
 
 from posewatch.camera.background import make_background
 from posewatch.camera.view_watch import ViewWatch
-from posewatch.core.records import CAMERA, FloatArray, SourceCondition, SourceState
+from posewatch.core.records import VIEW, FloatArray, SourceCondition, SourceState
 from posewatch.core.sources import Picture
 from posewatch.core.view_motion import Background
 from posewatch.core.view_shift import View, describe
@@ -82,7 +82,7 @@ def test_a_move_is_noticed_in_time(name: str) -> None:
     effect, within_s = MOVES[name]
     view, said = watch(set_up(), "hoods_interruptions", AT_S + 4.5, effect, (AT_S, 1e9))
     assert [(state.source, state.condition) for state in said] == [
-        (CAMERA, SourceCondition.VIEW_MOVED)
+        (VIEW, SourceCondition.VIEW_MOVED)
     ]
     assert AT_S + 1.0 <= said[0].t_ns / 1e9 <= AT_S + within_s + 1e-6
     assert view.state.departed

@@ -18,17 +18,31 @@ BAD = Row("knee", "0.50", "at least 0.85", False)
 def test_accuracy_prints_and_writes_its_table(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, rows: list[Row], status: int
 ) -> None:
-    monkeypatch.setattr(accuracy, "score_clips", lambda model, progress: {})
-    monkeypatch.setattr(accuracy, "table", lambda scored: rows)
+    monkeypatch.setattr(accuracy, "measure", lambda model, progress: rows)
     page = tmp_path / "accuracy.md"
     ran = run("bench", "accuracy", "--markdown", page)
     assert (ran.status, ran.err) == (status, "")
     assert GOOD.what in ran.out
     assert ("some figures are not reached" in ran.out) == (status == 1)
-    assert page.read_text(encoding="utf-8") == as_markdown(rows)
+    assert page.read_text(encoding="utf-8") == f"## recorded landmarks\n\n{as_markdown(rows)}"
     again = run("bench", "accuracy", "--markdown", page)
     assert again.status == 2
     assert "exists already and was left as it is" in again.err
+
+
+def test_all_models_are_measured_one_after_the_other(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str | None] = []
+
+    def measure(model: str | None, progress: object) -> list[Row]:
+        asked.append(model)
+        return [GOOD]
+
+    monkeypatch.setattr(accuracy, "measure", measure)
+    ran = run("bench", "accuracy", "--all")
+    assert (ran.status, asked) == (0, ["lite", "full"])
+    assert "model: lite" in ran.out
 
 
 def test_speed_prints_its_table(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

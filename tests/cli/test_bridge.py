@@ -12,7 +12,6 @@ from command_runs import Ran, Run
 from linkage_rider import Pose, ride
 from made_rides import write_ride
 
-
 from posewatch.store.bridge_file import read_bridge
 
 FITTED = Pose(0.0)

@@ -14,7 +14,7 @@ from posewatch.core.angles import knee_flexion_deg
 from posewatch.core.belief import BeliefState, BodySample
 from posewatch.core.doubts import WORDS, Doubt
 from posewatch.core.envelope import Segments
-from posewatch.core.landmarks import ANKLE, HIP, JOINTS, KNEE, SHOULDER, WRIST
+from posewatch.core.landmarks import ANKLE, ELBOW, HIP, JOINTS, KNEE, SHOULDER, WRIST
 from posewatch.core.records import FloatArray
 from posewatch.core.timebase import to_ns
 
@@ -23,11 +23,11 @@ LOOKED_AT = np.zeros(len(JOINTS), np.uint8)
 
 def near_px(pose: Pose) -> FloatArray:
     frame = to_frame(0, pose, 0.0, np.random.default_rng(0))
-    return landmarks.side_points(frame, 1, WIDTH_PX, HEIGHT_PX, None).points[0]
+    return np.asarray(landmarks.side_points(frame, 1, WIDTH_PX, HEIGHT_PX, None).points[0])
 
 
 def lengths(points: FloatArray) -> Segments:
-    return Segments(*belief.segment_lengths(points))
+    return Segments(*belief.segment_lengths(points.tolist()))
 
 
 FITTED = near_px(Pose(40.0))
@@ -196,6 +196,52 @@ def test_a_hip_that_is_not_this_rider_s_is_not_told_either() -> None:
     assert np.isnan(found.hip).all()
     assert doubted(found)["hip"] is Doubt.LENGTH
     assert doubted(found)["ankle"] is Doubt.NOT_PEDALLING
+
+
+def with_forearm(wrist: tuple[float, float], elbow: tuple[float, float]) -> FloatArray:
+    """Return the fitted rider with the forearm there, from the hip in thighs."""
+    points = FITTED.copy()
+    points[WRIST] = FITTED[HIP] + np.array(wrist) * THIGH
+    points[ELBOW] = FITTED[HIP] + np.array(elbow) * THIGH
+    return points
+
+
+@pytest.mark.parametrize(
+    ("wrist", "elbow", "behind"),
+    [
+        ((-0.3, 0.0), (0.4, 0.0), True),
+        ((-0.3, 0.12), (0.4, 0.12), True),
+        ((-0.3, 0.14), (0.4, 0.14), False),
+        ((0.0, -0.12), (0.1, 0.5), True),
+        ((0.0, 0.14), (0.1, 0.7), False),
+        ((0.05, 0.05), (0.05, 0.05), True),
+    ],
+    ids=["across", "just across", "above", "hand at it", "hand above it", "no forearm at all"],
+)
+def test_a_hip_behind_the_forearm_is_not_believed_however_well_it_is_made_out(
+    wrist: tuple[float, float], elbow: tuple[float, float], behind: bool
+) -> None:
+    found = believe(with_forearm(wrist, elbow))
+    assert doubted(found) == ({"hip": Doubt.BEHIND_ARM} if behind else {})
+    assert np.isnan(found.hip).all() == behind
+    assert math.isnan(found.torso_deg) == behind
+
+
+def test_a_forearm_that_cannot_be_looked_at_hides_nothing() -> None:
+    for joint in (ELBOW, WRIST):
+        doubts = LOOKED_AT.copy()
+        doubts[joint] = Doubt.NOT_VISIBLE
+        across = with_forearm((-0.3, 0.0), (0.4, 0.0))
+        assert belief.believe(KNOWN, 0, across, doubts, pedals=True)[1].seen
+
+
+def test_what_a_hidden_joint_is_taken_for_tells_nothing_of_the_next_one() -> None:
+    """A hip that is invented far away must not make knee and shoulder somebody else's."""
+    doubts = LOOKED_AT.copy()
+    doubts[HIP] = Doubt.NOT_VISIBLE
+    for place in ((60.0, 30.0), (math.nan, math.nan)):
+        found = belief.believe(KNOWN, 0, moved(HIP, place), doubts, pedals=True)[1]
+        assert doubted(found) == {"hip": Doubt.NOT_VISIBLE}
 
 
 def test_nobody() -> None:

@@ -133,9 +133,10 @@ def test_a_calibrated_target_s_limits_are_millimetres() -> None:
 def test_uncalibrated_places_are_fractions_of_the_thigh(linkage_target: Target) -> None:
     assert linkage_target.length_unit is LengthUnit.PX
     assert linkage_target.place_unit is Unit.THIGH
-    found = {e.channel: (e.unit, e.tol) for e in linkage_target.envelopes}
-    assert found[Channel.SITTING_PLACE] == (Unit.THIGH, pytest.approx(8.0 / 430.0))
-    assert found[Channel.HAND_PLACE] == (Unit.THIGH, pytest.approx(20.0 / 430.0))
+    for channel, tol_mm in ((Channel.SITTING_PLACE, 8.0), (Channel.HAND_PLACE, 20.0)):
+        found = linkage_target.envelope(channel)
+        assert found.unit is Unit.THIGH
+        assert found.tol == pytest.approx(tol_mm / 430.0)
     assert linkage_target.place_scale == pytest.approx(1.0 / linkage_target.segments.thigh)
 
 

@@ -56,6 +56,8 @@ def test_faster_than_the_limit_warns_and_slower_does_not(
     assert ride(9, channel, slower, place_unit=place_unit) == []
     found = ride(9, channel, faster, place_unit=place_unit)
     assert {w.channel for w in found} == {channel}
+    is_place = channel in (Channel.SITTING_PLACE, Channel.PELVIS_HEIGHT)
+    assert {w.unit for w in found} == {place_unit if is_place else Unit.DEG}
     # The earlier mean is taken while its window still fills, so a little of the change is missing.
     assert found[0].change == pytest.approx(1.05 * limit, rel=0.05)
     assert found[0].t_ns >= span_min * 60 * NS_PER_S

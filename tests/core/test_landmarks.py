@@ -154,6 +154,16 @@ def test_a_far_joint_outside_the_picture_is_nothing_to_the_near_side() -> None:
     assert doubts[1, ANKLE] == Doubt.OFF_PICTURE
 
 
+def test_a_body_that_is_seen_from_the_front_or_back_is_not_looked_at() -> None:
+    # The trunk is 128 px long; the shoulders are 0.33 and 0.37 of it apart.
+    for apart_px, doubt in ((42.0, Doubt.NONE), (47.0, Doubt.AT_AN_ANGLE)):
+        for way in (1, -1):
+            shown = frame(Pose(0.0))
+            points = shown.points_px.copy()
+            points[11:13, 0] += way * apart_px * np.array((0.5, -0.5))
+            assert (look_at(replace(shown, points_px=points)).doubts == doubt).all()
+
+
 def test_nobody_is_not_looked_at() -> None:
     assert (look_at(frame(Pose(0.0, seen=False))).doubts == Doubt.NOT_VISIBLE).all()
 

@@ -122,7 +122,8 @@ def test_the_smallest_offset_is_told_four_times_in_five() -> None:
     def means(n: int) -> FloatArray:
         """Means of sits of n strokes, 20,000 of them."""
         sit = random.normal(0.0, resit_sd, 20_000)
-        return sit + autoregressive(n, sd, lag1, random, 20_000).mean(axis=1)
+        strokes = autoregressive(n, sd, lag1, random, 20_000)
+        return np.asarray(sit + strokes.mean(axis=1), np.float64)
 
     centre = (means(25) + means(25) + means(25)) / 3
     limit = smallest / SES_TOLD * stats.norm.ppf(0.975)

@@ -47,7 +47,8 @@ def test_mean_and_largest_difference_and_where() -> None:
 
 def test_the_largest_keeps_its_sign() -> None:
     found = curve(difference(target(), moved(Channel.TORSO, 0, -2.0, 0.5)), Channel.TORSO)
-    assert (found.largest, found.largest_deg) == (pytest.approx(-2.5), 180.0)
+    assert found.largest == pytest.approx(-2.5)
+    assert found.largest_deg == 180.0
 
 
 def test_the_hand_s_two_parts_are_apart() -> None:

@@ -74,7 +74,7 @@ def test_the_curves_are_the_rider_s_own_in_their_bands(target: Target) -> None:
     assert (x[0], x[-1]) == (0.0, 360.0)
     assert y == pytest.approx(harmonics.evaluate(np.array(KNEE), np.radians(x)))
     heights = [
-        float(np.ptp(one.get_paths()[0].vertices[:, 1])) - float(np.ptp(y))
+        float(np.ptp(np.asarray(one.get_paths()[0].vertices)[:, 1])) - float(np.ptp(y))
         for one in axis.collections
         if isinstance(one, PolyCollection)
     ]
@@ -107,6 +107,16 @@ def test_each_channel_has_a_ruler_with_its_limits_scatter_and_what_it_tells(
     (words,) = (text.get_text() for text in axis.texts)
     assert f"SD {scale * told.stroke_sd:.2f}" in words
     assert f"fresh sit {scale * (told.fresh_sd or 0.0):.2f}" in words
+
+
+def test_a_limit_within_the_noise_is_said_and_nothing_leaves_the_ruler(target: Target) -> None:
+    figure = draw_target(target.with_tolerance(Channel.TORSO, 0.3))
+    axis = ruler(figure, Channel.TORSO)
+    assert axis.texts[0].get_text().endswith("tighter than the noise")
+    assert "tighter" not in ruler(figure, Channel.HIP).texts[0].get_text()
+    low, high = axis.get_xlim()
+    places = np.concatenate([np.asarray(line.get_xdata(), float) for line in axis.lines])
+    assert low < places.min() < places.max() < high
 
 
 def test_the_head_names_the_target_as_it_is(target: Target) -> None:

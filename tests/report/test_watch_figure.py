@@ -29,7 +29,7 @@ def outputs(tmp_path_factory: pytest.TempPathFactory, ridden_target: Target) -> 
     """A ride with strokes in band, out of band and unknown."""
 
     def pose(t_s: float, crank_deg: float) -> Pose:
-        hidden = ("hip",) if 14.0 <= t_s < 14.4 else ()
+        hidden = ("shoulder",) if 14.0 <= t_s < 14.4 else ()
         return Pose(crank_deg, torso_deg=34.0 if t_s > 18.0 else 42.0, hidden=hidden)
 
     source = write_ride(

@@ -10,8 +10,8 @@ from linkage_rider import CHAIN, ride
 
 from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
-from posewatch.core.outputs import StrokeJudged, ValidInterval
-from posewatch.core.records import Frame, Input
+from posewatch.core.outputs import HoldLost, Reason, StrokeJudged, ValidInterval
+from posewatch.core.records import VIEW, Frame, Input, SourceCondition, SourceState
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.runtime.watch_run import OnInput, WatchRun
 from posewatch.runtime.writer_thread import Entry
@@ -50,6 +50,23 @@ def test_every_frame_is_kept_with_its_number_and_what_was_said(ridden_target: Ta
     (interval,) = last
     assert isinstance(interval, ValidInterval)
     assert totals.counted_ns == interval.end_ns - interval.start_ns
+
+
+def test_what_a_source_says_between_its_frames_is_kept_in_order_and_is_no_frame(
+    ridden_target: Target,
+) -> None:
+    frames = list(ride(10.0, seed=3))
+    moved = SourceState(frames[240].t_ns, VIEW, SourceCondition.VIEW_MOVED, "by 9 px")
+    entries: list[Entry] = []
+    run = watch(ridden_target, iter([*frames[:240], moved, *frames[240:]]), entries)
+    run.follow()
+    totals, _ = run.end()
+    assert totals.n_frames == 300
+    assert [entry.seq for entry in entries] == list(range(301))
+    assert entries[240].item is moved
+    lost = [o for o in entries[240].outputs if isinstance(o, HoldLost)]
+    assert lost == [HoldLost(moved.t_ns, Reason.VIEW_MOVED)]
+    assert totals.watched_ns == frames[-1].t_ns
 
 
 def test_no_frame_at_all_counts_nothing(ridden_target: Target) -> None:

@@ -93,6 +93,7 @@ def header(target: Target) -> SessionHeader:
         target=target,
         plan=WatchPlan(power_w=180.0, sit_in_s=12.5),
         chain=target.chain,
+        profile=None,
         stream=StreamInfo("clip.mkv", 640, 480, 29.97, 900),
         settings_text='# comment\nmodel = "full"\n',
         versions={"posewatch": "0.1.0", "numpy": "2.4.6"},

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from posewatch.core import landmark_codec
+from posewatch.core.envelope import Unit
 from posewatch.core.landmark_codec import StoredLandmarks
 from posewatch.core.outputs import (
     BriefDrift,
@@ -20,6 +21,7 @@ from posewatch.core.outputs import (
     CueChanged,
     HoldGained,
     HoldLost,
+    LengthsDiffer,
     Output,
     Phase,
     Reason,
@@ -58,7 +60,7 @@ CHANNEL_VALUES = st.builds(
 )
 SMALL_INPUTS = st.one_of(
     st.builds(Effort, TIMES, NUMBERS, NUMBERS),
-    st.builds(SourceState, TIMES, TEXTS, st.sampled_from(SourceCondition)),
+    st.builds(SourceState, TIMES, TEXTS, st.sampled_from(SourceCondition), TEXTS),
     st.builds(Tick, TIMES),
     st.builds(Command, TIMES, st.sampled_from(CommandKind), TEXTS),
 )
@@ -73,6 +75,13 @@ EVENTS = st.one_of(
         st.sampled_from(Channel),
         st.floats(allow_nan=False, allow_infinity=False),
         TIMES,
+        st.sampled_from(Unit),
+    ),
+    st.builds(
+        LengthsDiffer,
+        TIMES,
+        st.sampled_from(("trunk", "thigh", "shank")),
+        st.floats(allow_nan=False, allow_infinity=False),
     ),
 )
 STROKES = st.builds(

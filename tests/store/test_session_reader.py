@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import itertools
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
+import made_profiles
 import numpy as np
 import pytest
 
 from posewatch.core import landmark_codec
+from posewatch.core.envelope import Unit
 from posewatch.core.outputs import (
     BriefDrift,
     ChannelValue,
+    CreepWarning,
     CueChanged,
     HoldGained,
     HoldLost,
+    LengthsDiffer,
     Output,
     Phase,
     Reason,
@@ -58,6 +63,8 @@ EVENTS: tuple[Output, ...] = (
     BriefDrift(7, 9, 2, None, ""),
     HoldLost(10, Reason.DRIFT, Channel.TORSO, "down"),
     CueChanged(11, None, ""),
+    CreepWarning(12, Channel.SITTING_PLACE, -4.5, 180, Unit.MM),
+    LengthsDiffer(13, "thigh", -0.2),
 )
 
 
@@ -71,7 +78,7 @@ def some_inputs(n: int = 40) -> list[Input]:
         if k % 10 == 0:
             items.append(Effort(k * 33_366_700, 180.0 + k, 85.5))
     items[5:5] = [
-        SourceState(1, "camera", SourceCondition.LOST),
+        SourceState(1, "camera", SourceCondition.LOST, "unplugged"),
         Tick(2),
         Command(3, CommandKind.MARK, "größer"),
     ]
@@ -120,6 +127,15 @@ def test_everything_comes_back(
         assert list(reader.anchors()) == [Anchor(0, 1_740_820_272_000_000_001)]
     assert (finished / "session.sqlite").read_bytes() == before
     assert [path.name for path in finished.iterdir()] == ["session.sqlite"]
+
+
+def test_a_camera_s_profile_comes_back_to_the_bit(tmp_path: Path, header: SessionHeader) -> None:
+    profile = made_profiles.saved().profile
+    with SessionWriter.create(tmp_path / "s", replace(header, profile=profile)):
+        pass
+    with SessionReader(tmp_path / "s") as reader:
+        assert reader.header.profile == profile
+        assert reader.header.profile.fingerprint() == profile.fingerprint()
 
 
 def test_a_reader_cannot_write(finished: Path) -> None:
@@ -174,8 +190,8 @@ def change(folder: Path, statement: str) -> None:
 
 
 def test_a_newer_schema_is_refused_with_both_versions(finished: Path) -> None:
-    change(finished, "PRAGMA user_version = 2")
-    with pytest.raises(BadInput, match=r"schema version 2; this program reads up to 1\."):
+    change(finished, "PRAGMA user_version = 3")
+    with pytest.raises(BadInput, match=r"schema version 3; this program reads up to 2\."):
         SessionReader(finished)
 
 
@@ -187,6 +203,7 @@ def test_a_newer_schema_is_refused_with_both_versions(finished: Path) -> None:
         "DELETE FROM meta WHERE key = 'plan'",
         "UPDATE meta SET value = '{' WHERE key = 'chain'",
         "UPDATE meta SET value = '{}' WHERE key = 'stream'",
+        "UPDATE meta SET value = '{\"lens\": 1}' WHERE key = 'profile'",
         "UPDATE meta SET value = '\"nothing\"' WHERE key = 'target'",
         "UPDATE meta SET value = '\"other\"' WHERE key = 'format'",
         "UPDATE ending SET how = 'somehow'",
