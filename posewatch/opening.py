@@ -15,7 +15,7 @@ from pathlib import Path
 from posewatch.core.measuring_chain import UNCALIBRATED, MeasuringChain, ViewedFrom
 from posewatch.core.plane import CameraProfile, PlaneMap, plane_map
 from posewatch.core.records import NS_PER_S, Seen
-from posewatch.core.sources import FrameSource
+from posewatch.core.sources import FrameSource, PoseEstimator
 from posewatch.core.view_motion import Background
 from posewatch.errors import BadInput
 from posewatch.runtime.capture_thread import CapturedPictures
@@ -56,7 +56,8 @@ class Source:
     """What to read, and what it was seen with.
 
     model: lite, full or a path. start_s, end_s: a part of it. camera: None = uncalibrated. kit:
-    what the rider wears.
+    what the rider wears. dots: the rider wears sticker dots, which are read instead of landmarks (a
+    recording says itself whether it is of dots).
     """
 
     path: Path
@@ -66,6 +67,7 @@ class Source:
     end_s: float | None = None
     camera: Camera | None = None
     kit: str = ""
+    dots: bool = False
 
 
 @dataclass(slots=True)
@@ -99,9 +101,11 @@ def open_frames(source: Source) -> Iterator[OpenFrames]:
         yield _open_part(recorded, source, dict)
         return
     from posewatch.camera.clip import Clip
+    from posewatch.camera.dots import DotReader
     from posewatch.camera.view_watch import ViewWatch
     from posewatch.pose.bundles import load_bundle
     from posewatch.pose.detected import DetectedFrames
+    from posewatch.pose.dotted import DottedEstimator
     from posewatch.pose.landmarker import Landmarker
 
     bundle = load_bundle(source.model)
@@ -117,7 +121,10 @@ def open_frames(source: Source) -> Iterator[OpenFrames]:
         captured.append(CapturedPictures(open_clip, source.paced))
         try:
             lookout = ViewWatch(source.camera.background if source.camera else None)
-            return DetectedFrames(captured[0], Landmarker(bundle), lookout)
+            estimator: PoseEstimator = Landmarker(bundle)
+            if source.dots:
+                estimator = DottedEstimator(estimator, DotReader())
+            return DetectedFrames(captured[0], estimator, lookout)
         except BaseException:
             captured[0].close()
             raise
@@ -191,4 +198,5 @@ def _measuring_chain(frames: FrameSource, source: Source) -> MeasuringChain:
         1,
         source.kit,
         view,
+        model.points,
     )

@@ -94,7 +94,7 @@ def _drawn_px(pose: Pose, facing: int, camera: CameraProfile | None, is_near: bo
     """Return one half of the body in the picture, (8, 2)."""
     places = np.array(_places_m(pose))
     if camera is None:
-        return places / (MM_PER_PX / 1000.0) * (facing, -1.0) + CRANK_AXIS_PX
+        return np.asarray(places / (MM_PER_PX / 1000.0) * (facing, -1.0) + CRANK_AXIS_PX)
     depths = np.array(tuple(asdict(camera.depths).values())) * (1.0 if is_near else -1.0)
     points_mm = np.column_stack((1000.0 * places, depths))
     points_px: FloatArray = project_px(camera.lens, camera.view, points_mm)

@@ -37,8 +37,8 @@ AROUND_DIAMETERS = 1.0
 N_AROUND = 12
 #: So many of the clearest spots near each joint are candidates.
 N_CANDIDATES = 6
-#: Shoulder and hip hold still (a foot's dot may be smeared): a sticker is seen there in this share of
-#: the looks, within so many diameters of one and the same place.
+#: Shoulder and hip hold still (a foot's dot may be smeared): a sticker is seen there in this share
+#: of the looks, within so many diameters of one and the same place.
 STILL_PLACES = 2
 STILL_SHARE = 0.6
 STILL_DIAMETERS = 1.0
@@ -48,8 +48,8 @@ STILL_DIAMETERS = 1.0
 class RoundSpot:
     """A round spot of any colour.
 
-    x_px, y_px: where its middle is. lab: L*a*b* there. contrast: how far from it the likest of its surroundings is.
-    lighter: by how much its L* is above that of the lightest of them.
+    x_px, y_px: where its middle is. lab: L*a*b* there. contrast: how far from it the likest of its
+    surroundings is. lighter: by how much its L* is above that of the lightest of them.
     """
 
     x_px: float
@@ -97,7 +97,7 @@ def parse_colour(text: str) -> FloatArray:
             f"{text!r} is not a colour.", "Write the stickers' colour as #rrggbb, like #ff2fb0."
         )
     rgb = np.array([[[int(text[i : i + 2], 16) for i in (1, 3, 5)]]], np.uint8)
-    return to_lab(rgb)[0, 0].astype(np.float64)
+    return np.asarray(to_lab(rgb)[0, 0], np.float64)
 
 
 def round_spots(
@@ -135,20 +135,22 @@ def round_spots(
     found = []
     apart = max(1, round(diameter_px / 2))
     for _ in range(N_CANDIDATES):
-        y, x = np.unravel_index(int(np.argmax(contrast)), contrast.shape)
-        if contrast[y, x] < LEAST_CONTRAST:
+        row, column = divmod(int(np.argmax(contrast)), w)
+        if contrast[row, column] < LEAST_CONTRAST:
             break
-        l_star, a_star, b_star = middle[:, y, x].tolist()
+        l_star, a_star, b_star = middle[:, row, column].tolist()
         found.append(
             RoundSpot(
-                left + margin + float(x) + 0.5,
-                top + margin + float(y) + 0.5,
+                left + margin + column + 0.5,
+                top + margin + row + 0.5,
                 (l_star, a_star, b_star),
-                float(contrast[y, x]),
-                float(lighter[y, x]),
+                float(contrast[row, column]),
+                float(lighter[row, column]),
             )
         )
-        contrast[max(0, y - apart) : y + apart + 1, max(0, x - apart) : x + apart + 1] = 0
+        contrast[
+            max(0, row - apart) : row + apart + 1, max(0, column - apart) : column + apart + 1
+        ] = 0
     return found
 
 

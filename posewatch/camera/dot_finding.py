@@ -125,8 +125,8 @@ def _measure(
     count = cv2.GaussianBlur(counted, (0, 0), sigma_px, borderType=cv2.BORDER_CONSTANT)
     ground = total / np.maximum(count, LEAST_WEIGHT)[..., None]
     way = sticker - ground
-    share = cv2.transform((lab - ground) * way, _SUM)
-    share /= cv2.transform(way * way, _SUM) + LEAST_WAY2
+    along = cv2.transform((lab - ground) * way, _SUM)
+    share = np.asarray(along / (cv2.transform(way * way, _SUM) + LEAST_WAY2))
     share = np.minimum(np.maximum(share, 0.0), near)
     sums = cv2.moments(share)
     area = sums["m00"]

@@ -55,7 +55,7 @@ def bridge(
             task = progress.add_task(f"reading {clip.name}", total=None)
             found = bridge_mounting(
                 held,
-                Source(clip, chosen, False, start, end, seen_by, kit),
+                Source(clip, chosen, False, start, end, seen_by, kit, held.chain.points == "dots"),
                 mounting,
                 lambda done, expected: progress.update(
                     task, completed=done, total=expected or None

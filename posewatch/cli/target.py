@@ -48,6 +48,9 @@ def capture(
     rider: Annotated[str, typer.Option(help="Rider's code (no real name needed).")] = "rider",
     bike: Annotated[str, typer.Option(help="Which bike.")] = "bike",
     kit: Annotated[str, typer.Option(help="What the rider wears, for telling it apart.")] = "",
+    dots: Annotated[
+        bool, typer.Option("--dots", help="The rider wears sticker dots: read those.")
+    ] = False,
     camera: Annotated[
         str | None, typer.Option(help="Calibrated camera: its name, or a profile's file.")
     ] = None,
@@ -79,7 +82,9 @@ def capture(
     require_names(rider, bike, hands)
     with begin({"model": model}) as settings:
         seen_by = None if camera is None else find_camera(camera, settings.data_folder)
-        sources = [Source(clip, settings.model, False, start, end, seen_by, kit) for clip in clips]
+        sources = [
+            Source(clip, settings.model, False, start, end, seen_by, kit, dots) for clip in clips
+        ]
         with progress_bar() as progress:
             task = progress.add_task("reading", total=None)
             found = capture_target(

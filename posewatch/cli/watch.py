@@ -79,7 +79,7 @@ def watch(
         )
         seen_by = None if camera is None else find_camera(camera, settings.data_folder)
         watcher = Watcher(
-            Source(source, chosen, not fast, start, end, seen_by, kit),
+            Source(source, chosen, not fast, start, end, seen_by, kit, held.chain.points == "dots"),
             held,
             plan,
             settings,

@@ -320,7 +320,8 @@ def _assign(costs: Sequence[Sequence[float]], spots: Sequence[Spot]) -> list[int
     No spot is given twice, and the ankle is above the pedal. Few spots are within a dot's reach, so
     that all ways can be tried.
     """
-    best_cost, best = math.inf, [None] * N_DOTS
+    best_cost = math.inf
+    best: list[int | None] = [None] * N_DOTS
 
     def look(dot: int, cost: float, so_far: list[int | None]) -> None:
         nonlocal best_cost, best

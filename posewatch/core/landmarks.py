@@ -101,7 +101,9 @@ def side_points(
     inside = (x >= 0) & (x < width_px) & (y >= 0) & (y < height_px)
     visible = (frame.visibility[rows] >= MIN_VISIBILITY) & (frame.presence[rows] >= MIN_PRESENCE)
     nose_x, nose_y = frame.points_px[NOSE].tolist()
-    whole = bool(inside[0].all()) and 0 <= nose_x < width_px and 0 <= nose_y < height_px
+    whole = (
+        bool((inside | np.isnan(x))[0].all()) and 0 <= nose_x < width_px and 0 <= nose_y < height_px
+    )
     doubts = np.full(visible.shape, Doubt.NONE if whole else Doubt.CUT_OFF, np.uint8)
     if _at_an_angle(frame):
         doubts[:] = Doubt.AT_AN_ANGLE

@@ -12,6 +12,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from posewatch.core.measuring_chain import PointSource
 from posewatch.core.records import FloatArray, Frame, Seen, SourceState
 
 #: (height, width, 3) uint8, RGB, contiguous.
@@ -53,11 +54,15 @@ class PictureSource(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class PoseModelInfo:
-    """Which model made the landmarks: its name (lite, full, heavy), SHA-256 and library version."""
+    """Which model made the landmarks: its name (lite, full, heavy), SHA-256 and library version.
+
+    points: whether the near side's joints are its landmarks, or were put where sticker dots are.
+    """
 
     name: str
     sha256: str
     library: str
+    points: PointSource = PointSource.LANDMARKS
 
 
 class FrameSource(Protocol):

@@ -92,8 +92,8 @@ def step(state: TrackState, frame: Frame) -> tuple[TrackState, Tracked]:
     """Take in one picture's landmarks."""
     watched = state.watched
     facing = landmarks.vote_facing(state.facing, frame)
-    state = replace(state, facing=facing)
     if facing.facing == 0:
+        state = replace(state, facing=facing)
         return state, Tracked(frame.t_ns, None, belief.nothing(frame.t_ns), crank.UNKNOWN)
     both = landmarks.side_points(
         frame, facing.facing, watched.width_px, watched.height_px, watched.plane
@@ -102,8 +102,8 @@ def step(state: TrackState, frame: Frame) -> tuple[TrackState, Tracked]:
     crank_state, reading = crank.step(
         state.crank,
         frame.t_ns,
-        _pedal_point(both, 0, state),
-        _pedal_point(both, 1, state),
+        _pedal_point(both, 0, watched),
+        _pedal_point(both, 1, watched),
         math.nan if lengths is None else lengths.thigh,
     )
     row = 1 if reading.swapped else 0
@@ -114,34 +114,34 @@ def step(state: TrackState, frame: Frame) -> tuple[TrackState, Tracked]:
         both.doubts[row],
         reading.measured or not reading.known,
     )
-    state = replace(state, belief=believed, crank=crank_state)
-    state, leg = _follow_leg(state, body, reading)
-    return state, Tracked(frame.t_ns, landmarks.near_side(facing.facing), body, reading, leg)
+    leg, estimate = _follow_leg(watched.leg, state.leg, body, reading)
+    side = landmarks.near_side(facing.facing)
+    tracked = Tracked(frame.t_ns, side, body, reading, estimate)
+    return TrackState(watched, facing, believed, crank_state, leg), tracked
 
 
-def _pedal_point(both: landmarks.SidePoints, row: int, state: TrackState) -> Point | None:
+def _pedal_point(both: landmarks.SidePoints, row: int, watched: Watched) -> Point | None:
     """Return what a label has on the pedal, if it and the leg that it belongs to can be looked at.
 
     With a leg's chain the knee does for a hip that is hidden: the chain carries it.
     """
-    joint = state.watched.pedal_row
-    anchors = [HIP] if state.watched.leg is None else [HIP, KNEE]
-    if both.doubts[row, joint] or both.doubts[row, anchors].all():
+    joint = watched.pedal_row
+    doubts = both.doubts[row].tolist()
+    if doubts[joint] or (doubts[HIP] and (watched.leg is None or doubts[KNEE])):
         return None
     x, y = both.points[row, joint].tolist()
     return x, y
 
 
 def _follow_leg(
-    state: TrackState, body: BodySample, reading: CrankReading
-) -> tuple[TrackState, LegEstimate | None]:
+    model: LegModel | None, state: LegState | None, body: BodySample, reading: CrankReading
+) -> tuple[LegState | None, LegEstimate | None]:
     """Take the picture into the leg's chain, once there is one and a crank angle."""
-    model = state.watched.leg
     if model is None or not reading.known:
-        return replace(state, leg=None), None
+        return None, None
     leg, estimate = leg_chain.step(
         model,
-        state.leg,
+        state,
         body.t_ns,
         reading.angle_rad,
         body.points[LEG],
@@ -149,4 +149,4 @@ def _follow_leg(
     )
     if estimate is not None and estimate.carried and body.doubts[SHOULDER]:
         estimate = None
-    return replace(state, leg=leg), estimate
+    return leg, estimate

@@ -16,6 +16,17 @@ COMMANDS = (
     "target capture",
     "target list",
     "target show",
+    "target edit",
+    "target compare",
+    "target export",
+    "target import",
+    "target schema",
+    "camera",
+    "camera board",
+    "camera calibrate",
+    "camera level",
+    "camera check",
+    "bridge",
     "watch",
     "replay",
     "session",
@@ -43,7 +54,7 @@ def test_no_option_loses_words_of_its_help(run: Run) -> None:
     assert "posewatch-demo" in run("demo", "--help").out
 
 
-@pytest.mark.parametrize("command", ["", "target", "session", "bench"])
+@pytest.mark.parametrize("command", ["", "target", "camera", "session", "bench"])
 def test_a_group_without_a_command_shows_its_help(run: Run, command: str) -> None:
     ran = run(*command.split())
     assert ran.status == 2

@@ -22,7 +22,7 @@ def hoods_target(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The target of the first 35 s of the reference clip."""
     source = Source(CLIPS / "landmarks" / "hoods_reference.landmarks.npz", "full", end_s=35.0)
     path = tmp_path_factory.mktemp("hoods") / "target.json"
-    copy_target(capture_target(source, Subject("r", "b", "hoods"), "", lambda *_: None), path)
+    copy_target(capture_target([source], Subject("r", "b", "hoods"), lambda *_: None), path)
     return path
 
 
