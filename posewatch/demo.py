@@ -124,11 +124,14 @@ def clips_folder() -> Path:
     )
 
 
-def source(clip: str, recorded: bool, model: str, end_s: float | None = None) -> Source:
-    """Return a clip, or the landmarks that the full model found in it, as a source."""
+def source(
+    clip: str, recorded: bool, model: str, end_s: float | None = None, dots: bool = False
+) -> Source:
+    """Return a clip, or what the full model (or the dots) gave in it, as a source."""
     folder = clips_folder()
-    path = folder / "landmarks" / f"{clip}.landmarks.npz" if recorded else folder / f"{clip}.mp4"
-    return Source(path, model, end_s=end_s, camera=Camera(clip_profile(clip), None))
+    name = f"{clip}.dots" if dots else clip
+    path = folder / "landmarks" / f"{name}.landmarks.npz" if recorded else folder / f"{clip}.mp4"
+    return Source(path, model, end_s=end_s, camera=Camera(clip_profile(clip), None), dots=dots)
 
 
 def clip_profile(clip: str) -> CameraProfile:

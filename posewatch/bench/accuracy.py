@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from posewatch.bench import scores, study
+from posewatch.bench import kit_study, scores, study
 from posewatch.bench.hold_scores import HoldScore, score_hold
 from posewatch.bench.rides import (
     Recording,
@@ -87,6 +87,8 @@ def measure(model: str | None, progress: Callable[[str, int, int], None]) -> lis
         *study.yaw_rows(yard, model, progress),
         *study.hidden_hip_rows(yard, model, progress),
         *study.nobody_rows(yard, model, progress),
+        *kit_study.dot_rows(model, progress),
+        *kit_study.kit_rows(yard, model, progress),
     ]
 
 

@@ -71,9 +71,14 @@ class Run:
         )
 
 
-def record(clip: str, model: str | None, progress: Callable[[str, int, int], None]) -> Recording:
-    """Read a clip's landmarks: the recorded ones, or those that a model finds now."""
-    with open_frames(source(clip, model is None, model or "")) as opened:
+def record(
+    clip: str,
+    model: str | None,
+    progress: Callable[[str, int, int], None],
+    dots: bool = False,
+) -> Recording:
+    """Read a clip's landmarks or dots: the recorded ones, or those that a model finds now."""
+    with open_frames(source(clip, model is None, model or "", dots=dots)) as opened:
         frames: list[Frame] = []
         for item in opened.part:
             if isinstance(item, Frame):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from posewatch.camera.dot_colour import Lab, to_lab, weights
 from posewatch.camera.opencv import cv2
-from posewatch.core.dots import Spot
+from posewatch.core.dot_fit import Spot
 from posewatch.core.records import FloatArray
 from posewatch.core.sources import Picture
 

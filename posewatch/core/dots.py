@@ -1,13 +1,12 @@
 """Which sticker dot is which, and where each is to be expected in the next picture.
 
-A dot is told by where it must be: from its last places, moving on and turning as it did; or, before
-it is followed, by the landmark beside it. Spots are given to dots all at once, so that the whole
+A dot is told by where it must be: from its last places, moving on as it did; or, before it is
+followed, by the landmark beside it. Spots are given to dots all at once, so that the whole
 fits best. A dot that is not seen is not invented.
 """
 
 from __future__ import annotations
 
-import cmath
 import math
 import statistics
 from collections.abc import Sequence
@@ -16,35 +15,33 @@ from typing import Protocol
 
 import numpy as np
 
+from posewatch.core import dot_fit
+from posewatch.core.dot_fit import DOT_ROWS, N_DOTS, PEDAL_DOT, Expected, Point, Spot
 from posewatch.core.landmark_codec import decode, encode
-from posewatch.core.landmarks import ANKLE, HEEL, HIP, KNEE, LANDMARKS, SHOULDER, TOE
+from posewatch.core.landmarks import ANKLE, HEEL, HIP, KNEE, LANDMARKS, TOE
 from posewatch.core.records import NS_PER_S, Frame, Side
 from posewatch.core.sources import TimedPicture
 
-#: Rows of landmarks.JOINTS that dots stand in for; the pedal spindle's takes the toe's.
-DOT_ROWS = (SHOULDER, HIP, KNEE, ANKLE, TOE)
-N_DOTS = len(DOT_ROWS)
-ANKLE_DOT, PEDAL_DOT = DOT_ROWS.index(ANKLE), DOT_ROWS.index(TOE)
-
 #: A sticker is 24 mm across, a middling adult's thigh from hip to knee joint 430 mm (from memory).
 STICKER_THIGHS = 24.0 / 430.0
-#: The ball of the foot, over the spindle, on the way from heel to toe.
-BALL_SHARE = 0.7
+#: The spindle is below the toe landmark, at right angles to the foot, by this share of the way from
+#: heel to toe (measured on the demo clips).
+SPINDLE_SHARE = 0.23
 #: Beside its landmark a dot lies within so many thighs: model errors, and the sticker's own place.
 BESIDE_THIGHS = 0.4
 #: A dot with one known place moves no faster, thighs a second (a foot at 140 rpm: 6).
 FASTEST_THIGHS_S = 6.0
 #: A followed dot is found within so many diameters of where it is expected, and this share of its
-#: last step.
+#: way from picture to picture.
 GATE_DIAMETERS = 1.5
 GATE_STEPS = 0.5
-#: Steps under so many diameters say nothing of a turn; a foot turns by less than this a picture.
-TURN_DIAMETERS = 0.3
-TURN_LIMIT_RAD = 1.0
 #: A dot unseen for longer is no longer followed, but looked for beside its landmark.
 FOLLOWED_NS = NS_PER_S // 8
-#: What is farther from a dot's landmark, on either leg, is another thing.
+#: What is farther from a dot's landmark, on either leg, is another thing; so is what is that far
+#: from it over so long.
 ASTRAY_THIGHS = 0.7
+ASTRAY_MEAN_THIGHS = 0.25
+ASTRAY_MEAN_OF = 10
 
 #: Shares of a dot's usual area within which it is whole: the centre of a half hidden one is off.
 WHOLE_AREA = (0.75, 1.4)
@@ -59,28 +56,6 @@ GAIN = 0.05
 MEAN_OF = 20
 #: A dot unseen for so long may have another area when it comes back.
 AREA_KEPT_NS = 3 * NS_PER_S
-#: Short to long axis of a dot, squared: a disc has 1, a tilted one less; noise takes some.
-LEAST_ROUNDNESS = 0.3
-#: A dot is smeared over its way in one exposure, at most the time from picture to picture: so many
-#: px^2 of spread for each px^2 of that way (a line of length s has s^2 / 12).
-SMEAR = 1.0 / 12.0
-
-Point = tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A spot of the stickers' colour: centre in image px, area in px^2, and its spread.
-
-    xx, xy, yy: second moments about the centre, px^2; a disc of radius r has r^2 / 4, 0, r^2 / 4.
-    """
-
-    x_px: float
-    y_px: float
-    area_px: float
-    xx: float
-    xy: float
-    yy: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +63,14 @@ class DotTrack:
     """One dot: its last places (t_ns, x, y), three at most, none = not followed.
 
     area_px: its usual area, from n_areas pictures (MEAN_OF at most). seen_ns: when it was last
-    found.
+    found. off_px: how far it is from its landmark, mean of the last pictures.
     """
 
     places: tuple[tuple[int, float, float], ...] = ()
     area_px: float = 0.0
     n_areas: int = 0
     seen_ns: int = 0
+    off_px: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,23 +83,6 @@ class DotsState:
     tracks: tuple[DotTrack, ...] = (DotTrack(),) * N_DOTS
     thigh_px: float = 0.0
     t_ns: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Expected:
-    """Where a dot may be: within reach of any of the places, and nearer to them than to rivals.
-
-    way_px: how far it may move from picture to picture. rivals: where other dots' landmarks are.
-    joints: its own landmarks, of either label; it is within astray_px of one, if there are any.
-    """
-
-    places: tuple[Point, ...]
-    reach_px: float
-    way_px: float
-    followed: bool
-    rivals: tuple[Point, ...] = ()
-    joints: tuple[Point, ...] = ()
-    astray_px: float = math.inf
 
 
 class PointReader(Protocol):
@@ -144,17 +103,12 @@ def beside(frame: Frame, side: Side) -> list[Point | None]:
     """Return where a side's landmarks want each dot, None where the model saw nobody."""
     points = frame.points_px[LANDMARKS[side]]
     wanted = points[list(DOT_ROWS)].copy()
-    wanted[PEDAL_DOT] = points[HEEL] + BALL_SHARE * (points[TOE] - points[HEEL])
+    along_x, along_y = (points[TOE] - points[HEEL]).tolist()
+    below = np.array((-along_y, along_x))
+    if below @ (points[ANKLE] - points[KNEE]) < 0:
+        below = -below
+    wanted[PEDAL_DOT] = points[TOE] + SPINDLE_SHARE * below
     return [(x, y) if math.isfinite(x + y) else None for x, y in wanted.tolist()]
-
-
-def apart(places: Sequence[Point | None], apart_px: float) -> list[Point]:
-    """Return the places that there are, without those nearer than so to one before them."""
-    kept: list[Point] = []
-    for place in places:
-        if place is not None and all(math.dist(place, k) >= apart_px for k in kept):
-            kept.append(place)
-    return kept
 
 
 def longer_thigh_px(frame: Frame) -> float:
@@ -179,8 +133,9 @@ def expect(state: DotsState, frame: Frame, side: Side) -> tuple[DotsState, list[
     ]
     tracks, expected = [], []
     for dot, track in enumerate(state.tracks):
-        if frame.t_ns - track.seen_ns > FOLLOWED_NS:
-            track = replace(track, places=())
+        astray = track.off_px > ASTRAY_MEAN_THIGHS * state.thigh_px
+        if astray or frame.t_ns - track.seen_ns > FOLLOWED_NS:
+            track = replace(track, places=(), off_px=0.0)
         if frame.t_ns - track.seen_ns > AREA_KEPT_NS:
             track = replace(track, n_areas=0)
         tracks.append(track)
@@ -217,21 +172,14 @@ def take_in(
     costs = []
     for one, track in zip(expected, state.tracks, strict=True):
         limits = _area_limits(state, track)
-        costs.append([_cost(one, spot, limits) for spot in spots])
-    chosen = _assign(costs, spots)
+        costs.append([dot_fit.cost(one, spot, limits) for spot in spots])
+    chosen = dot_fit.assign(costs, spots)
     tracks, found = [], []
-    for track, at in zip(state.tracks, chosen, strict=True):
+    for one, track, at in zip(expected, state.tracks, chosen, strict=True):
         spot = None if at is None else spots[at]
         found.append(spot)
-        tracks.append(track if spot is None else _remember(track, t_ns, spot))
+        tracks.append(track if spot is None else _remember(track, t_ns, spot, one))
     return replace(state, tracks=tuple(tracks)), found
-
-
-def distinct(spots: Sequence[Spot], apart_px: float) -> list[Spot]:
-    """Return the spots without those that lie nearer to another, larger one than ``apart_px``."""
-    ordered = sorted(spots, key=lambda spot: -spot.area_px)
-    places = apart([(spot.x_px, spot.y_px) for spot in ordered], apart_px)
-    return [spot for spot in ordered if (spot.x_px, spot.y_px) in places]
 
 
 def with_dots(frame: Frame, side: Side, found: Sequence[Spot | None]) -> Frame:
@@ -258,29 +206,29 @@ def _follow_thigh(state: DotsState, frame: Frame, side: Side) -> DotsState:
 
 
 def _move_on(track: DotTrack, t_ns: int, diameter_px: float, thigh_px: float) -> Expected:
-    """Return where a dot is if it keeps its speed and goes on turning as it turned."""
+    """Return where a dot is if it keeps its speed, or, with three places, its acceleration.
+
+    Newton's quadratic through the last three: a foot going round, and a knee turning back, stay on
+    it within a tenth of their circle for a picture at 25 a second.
+    """
     times = [t / NS_PER_S for t, _, _ in track.places]
     places = [complex(x, y) for _, x, y in track.places]
     ahead_s = t_ns / NS_PER_S - times[-1]
     gate = GATE_DIAMETERS * diameter_px
+    farthest_px = FASTEST_THIGHS_S * thigh_px * ahead_s
     if len(places) == 1:
-        at, way_px = places[0], FASTEST_THIGHS_S * thigh_px * ahead_s
-        return Expected(((at.real, at.imag),), gate + way_px, way_px, True)
-    step_s = times[-1] - times[-2]
-    step = places[-1] - places[-2]
-    speed = step / step_s
-    turn = 0.0
+        place = (places[0].real, places[0].imag)
+        return Expected((place,), gate + farthest_px, farthest_px, True)
+    speed = (places[-1] - places[-2]) / (times[-1] - times[-2])
+    way = speed * ahead_s
     if len(places) == 3:
-        before = places[1] - places[0]
-        if min(abs(step), abs(before)) > TURN_DIAMETERS * diameter_px:
-            between_s = (times[2] - times[0]) / 2.0
-            turn = cmath.phase(step / before) / between_s * (step_s + ahead_s) / 2.0
-            turn = max(-TURN_LIMIT_RAD, min(TURN_LIMIT_RAD, turn))
-    fastest = FASTEST_THIGHS_S * thigh_px
-    speed *= min(1.0, fastest / max(abs(speed), 1e-9))
-    way = speed * ahead_s * cmath.rect(1.0, turn)
+        before = (places[1] - places[0]) / (times[1] - times[0])
+        bend = (speed - before) / (times[2] - times[0])
+        way += bend * ahead_s * (ahead_s + times[2] - times[1])
+    way *= min(1.0, farthest_px / max(abs(way), 1e-9))
     at = places[-1] + way
-    return Expected(((at.real, at.imag),), gate + GATE_STEPS * abs(way), abs(way), True)
+    way_px = min(farthest_px, max(abs(way), abs(speed) * ahead_s))
+    return Expected(((at.real, at.imag),), gate + GATE_STEPS * way_px, way_px, True)
 
 
 def _area_limits(state: DotsState, track: DotTrack) -> tuple[float, float]:
@@ -292,58 +240,9 @@ def _area_limits(state: DotsState, track: DotTrack) -> tuple[float, float]:
     return low * usual, high * usual
 
 
-def _cost(expected: Expected, spot: Spot, limits: tuple[float, float]) -> float:
-    """Return how badly a spot fits a dot: under 1 within reach, infinity where it cannot be it."""
-    at = (spot.x_px, spot.y_px)
-    away = min((math.dist(at, place) for place in expected.places), default=math.inf)
-    low, high = limits
-    if not away < expected.reach_px or not low <= spot.area_px <= high:
-        return math.inf
-    if min((math.dist(at, j) for j in expected.joints), default=0.0) > expected.astray_px:
-        return math.inf
-    if any(math.dist(at, rival) < away for rival in expected.rivals):
-        return math.inf
-    return away / expected.reach_px if _is_round(spot, expected.way_px) else math.inf
-
-
-def _is_round(spot: Spot, way_px: float) -> bool:
-    """Tell whether a spot is a disc, smeared over no more than so long a way."""
-    middle = (spot.xx + spot.yy) / 2.0
-    half = math.hypot((spot.xx - spot.yy) / 2.0, spot.xy)
-    smear = min(2.0 * half, SMEAR * way_px**2)
-    return middle - half >= LEAST_ROUNDNESS * (middle + half - smear)
-
-
-def _assign(costs: Sequence[Sequence[float]], spots: Sequence[Spot]) -> list[int | None]:
-    """Return each dot's spot so that the sum of costs is least; a dot without one costs 1.
-
-    No spot is given twice, and the ankle is above the pedal. Few spots are within a dot's reach, so
-    that all ways can be tried.
-    """
-    best_cost = math.inf
-    best: list[int | None] = [None] * N_DOTS
-
-    def look(dot: int, cost: float, so_far: list[int | None]) -> None:
-        nonlocal best_cost, best
-        if cost >= best_cost:
-            return
-        if dot == N_DOTS:
-            best_cost, best = cost, so_far
-            return
-        for at, one in enumerate(costs[dot]):
-            if math.isinf(one) or at in so_far:
-                continue
-            above = so_far[ANKLE_DOT] if dot == PEDAL_DOT else None
-            if above is None or spots[above].y_px < spots[at].y_px:
-                look(dot + 1, cost + one, [*so_far, at])
-        look(dot + 1, cost + 1.0, [*so_far, None])
-
-    look(0, 0.0, [])
-    return best
-
-
-def _remember(track: DotTrack, t_ns: int, spot: Spot) -> DotTrack:
+def _remember(track: DotTrack, t_ns: int, spot: Spot, expected: Expected) -> DotTrack:
     n = min(track.n_areas + 1, MEAN_OF)
+    off_px = expected.off_px((spot.x_px, spot.y_px))
     before = track.area_px if track.n_areas else spot.area_px
     return replace(
         track,
@@ -351,4 +250,5 @@ def _remember(track: DotTrack, t_ns: int, spot: Spot) -> DotTrack:
         area_px=before + (spot.area_px - before) / n,
         n_areas=n,
         seen_ns=t_ns,
+        off_px=track.off_px + (off_px - track.off_px) / ASTRAY_MEAN_OF,
     )
