@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from posewatch.camera.held_boards import HeldBoard
     from posewatch.core.bike_setup import BikeSetup
     from posewatch.core.plane import Lens
+    from posewatch.core.view_motion import Background
 
 BOARDS = "From a board held at three places"
 TYPED = "From typed points and lengths, with --typed"
@@ -48,6 +49,14 @@ def level(
     front: Annotated[Path | None, _place("front axle")] = None,
     crank: Annotated[Path | None, _place("crank")] = None,
     rear: Annotated[Path | None, _place("rear axle")] = None,
+    still: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Picture or clip of the bike alone, by which a moved camera is told later.",
+            rich_help_panel=KNOWN,
+        ),
+    ] = None,
     bar_mm: Annotated[
         float,
         typer.Option(help="Measured length of the bar on the sheet.", rich_help_panel=BOARDS),
@@ -120,8 +129,9 @@ def level(
     from posewatch.cli.setup import begin
     from posewatch.core.plane import CameraProfile
     from posewatch.errors import BadInput
+    from posewatch.store.background_file import write_background
     from posewatch.store.camera_profile_file import SavedProfile
-    from posewatch.store.camera_shelf import save_profile
+    from posewatch.store.camera_shelf import background_path, save_profile
     from posewatch.store.lens_file import camera_folder, read_lens
 
     usual = bike_view.HeldHow().offsets_mm
@@ -154,9 +164,12 @@ def level(
             setup = _from_boards(found_lens, places, bar_mm, how)
         stamp = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
         profile = CameraProfile(found_lens, setup.view, near_joints)
+        background = None if still is None else _background(still)
         kept, path = save_profile(
             SavedProfile(name, bike, 0, stamp, note, profile, setup), settings.data_folder
         )
+        if background is not None:
+            write_background(background_path(path), background)
     say(
         "taken as off the bike's middle plane: front {:g}, crank {:g}, rear {:g} mm".format(
             *how.offsets_mm
@@ -165,6 +178,11 @@ def level(
     )
     say(f"saved {kept.name}/v{kept.version} as {path}")
     describe_profile(kept)
+    if background is None:
+        say(
+            "note: no picture of the bike alone (--still): a moved camera will be told against the "
+            "first second of each watch"
+        )
 
 
 def check(
@@ -234,6 +252,13 @@ def _read_board(path: Path, lens: Lens, bar_mm: float) -> HeldBoard:
     with progress_bar() as progress:
         task = progress.add_task(f"looking for the board in {path.name}", total=None)
         return read_held_board(path, lens, bar_mm, lambda n: progress.update(task, completed=n))
+
+
+def _background(path: Path) -> Background:
+    from posewatch.camera.background import make_background
+    from posewatch.camera.still_pictures import read_few
+
+    return make_background(read_few(path))
 
 
 def _from_typed(

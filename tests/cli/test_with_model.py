@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import av
+import numpy as np
 import pytest
 from command_runs import Run
 
@@ -57,3 +59,33 @@ def test_another_model_is_another_chain(run: Run, tmp_path: Path, target_file: P
     assert ran.status == 3
     assert "model_name: full / lite" in ran.err
     assert not (tmp_path / "s").exists()
+
+
+def test_a_bumped_camera_loses_the_hold(run: Run, tmp_path: Path, hoods_target: Path) -> None:
+    """From 4.5 s on the whole picture is 6 px further to the right, as a camera turned left."""
+    clip = shifted(CLIPS / "hoods_steady.mp4", tmp_path / "bumped.mp4", 4.5, 7.5, 6)
+    arguments = ("--source", clip, "--target", hoods_target, "--fast", "--sit-in", "0")
+    ran = run("watch", *arguments, "--session", tmp_path / "s")
+    assert (ran.status, ran.err) == (0, "")
+    lines = ran.out.splitlines()
+    at = next(n for n, line in enumerate(lines) if "lost: camera's view moved" in line)
+    assert "The camera has moved by 6 px to the left." in lines[at - 1]
+    assert any("in position" in line for line in lines[:at])
+    assert run("replay", tmp_path / "s").status == 0
+
+
+def shifted(source: Path, path: Path, from_s: float, to_s: float, by_px: int) -> Path:
+    """Write a clip again, its pictures moved to the right from a moment on."""
+    with av.open(source) as given, av.open(path, "w") as made:
+        stream = made.add_stream("libx264", rate=30, options={"bf": "0"})
+        stream.width, stream.height = 640, 480
+        stream.pix_fmt = "yuv420p"
+        for n, frame in enumerate(given.decode(video=0)):
+            if n >= 30 * to_s:
+                break
+            rgb = frame.to_ndarray(format="rgb24")
+            if n >= 30 * from_s:
+                rgb = np.concatenate((rgb[:, :1].repeat(by_px, axis=1), rgb[:, :-by_px]), axis=1)
+            made.mux(stream.encode(av.VideoFrame.from_ndarray(np.ascontiguousarray(rgb))))
+        made.mux(stream.encode())
+    return path

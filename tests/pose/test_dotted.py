@@ -1,4 +1,4 @@
-"""A pose model whose near-side joints are dots."""
+"""A pose model whose near-side joints are read from dots."""
 
 from __future__ import annotations
 
@@ -8,11 +8,9 @@ from pathlib import Path
 import numpy as np
 from made_landmarks import MODEL, MadeEstimator, MadePictures, same_frames
 
-from posewatch.core.dot_fit import DOT_ROWS, N_DOTS, Spot
-from posewatch.core.dots import with_dots
-from posewatch.core.landmarks import LANDMARKS
+from posewatch.core.landmark_codec import decode
 from posewatch.core.measuring_chain import PointSource
-from posewatch.core.records import Frame, Side
+from posewatch.core.records import Frame
 from posewatch.core.sources import TimedPicture
 from posewatch.pose.detected import DetectedFrames
 from posewatch.pose.dotted import DottedEstimator
@@ -20,42 +18,44 @@ from posewatch.pose.recorded import RecordedLandmarks
 from posewatch.pose.recording import record_landmarks
 
 
-class MadeReader:
-    """Finds all dots at one place, and none in the first picture."""
+class Reader:
+    """Puts the fourth landmark where the picture's number says."""
 
     def read(self, picture: TimedPicture, frame: Frame) -> Frame:
-        spot = Spot(12.5, 30.25, 20.0, 1.0, 0.0, 1.0) if picture.t_ns else None
-        return with_dots(frame, Side.RIGHT, [spot] * N_DOTS)
+        points = frame.points_px.copy()
+        points[3] = (10.0 + int(picture.rgb[0, 0, 0]), 20.0625)
+        return replace(frame, points_px=points)
 
 
 def dotted() -> DottedEstimator:
-    return DottedEstimator(MadeEstimator(), MadeReader())
+    return DottedEstimator(MadeEstimator(), Reader())
 
 
 def test_the_model_says_that_its_points_are_dots() -> None:
-    assert MODEL.points is PointSource.LANDMARKS
     assert dotted().model == replace(MODEL, points=PointSource.DOTS)
+    assert MODEL.points is PointSource.LANDMARKS
 
 
-def test_dots_take_the_place_of_the_near_side_s_landmarks() -> None:
-    rows = LANDMARKS[Side.RIGHT][list(DOT_ROWS)]
-    first, second, *_ = DetectedFrames(MadePictures(), dotted())
-    assert np.isnan(first.points_px[rows]).all()
-    assert not first.visibility[rows].any()
-    assert second.points_px[rows].tolist() == [[12.5, 30.25]] * N_DOTS
-    assert (second.presence[rows] == 1).all()
+def test_the_reader_has_the_last_word_and_the_rest_stays() -> None:
+    picture = next(iter(MadePictures()))
+    plain, seen = MadeEstimator().detect(picture), dotted().detect(picture)
+    assert seen.points_px[3].tolist() == [10.0, 20.0625]
+    others = np.arange(33) != 3
+    assert np.array_equal(seen.points_px[others], plain.points_px[others], equal_nan=True)
+    stored = decode(picture.t_ns, dotted().detect_stored(picture))
+    assert same_frames([seen], [stored])
 
 
-def test_a_recording_of_dots_says_so_and_gives_the_very_frames(tmp_path: Path) -> None:
+def test_a_recording_of_dots_says_so_and_gives_the_same_frames(tmp_path: Path) -> None:
     path = tmp_path / "made.dots.landmarks.npz"
     record_landmarks(MadePictures(), dotted(), path)
-    recording = RecordedLandmarks(path)
-    assert recording.model.points is PointSource.DOTS
-    live = [frame for frame in DetectedFrames(MadePictures(), dotted()) if isinstance(frame, Frame)]
-    assert same_frames(list(recording), live)
+    recorded = RecordedLandmarks(path)
+    assert recorded.model.points is PointSource.DOTS
+    live = [f for f in DetectedFrames(MadePictures(), dotted()) if isinstance(f, Frame)]
+    assert same_frames(list(recorded), live)
 
 
 def test_closing_closes_the_model() -> None:
     estimator = MadeEstimator()
-    DottedEstimator(estimator, MadeReader()).close()
+    DottedEstimator(estimator, Reader()).close()
     assert estimator.n_closed == 1
