@@ -152,10 +152,11 @@ def step(
         if not believed[joint]:
             continue
         pair = (2 * joint, 2 * joint + 1)
+        alongs = [_along(rows[i], covariance) for i in pair]
         fits[joint] = all(
             abs(seen[i] - _dot(rows[i], off))
-            <= GATE_SD * math.sqrt(_spread(rows[i], covariance) + variances[i])
-            for i in pair
+            <= GATE_SD * math.sqrt(_dot(rows[i], along) + variances[i])
+            for i, along in zip(pair, alongs, strict=True)
         )
         if fits[joint]:
             for i in pair:
@@ -179,9 +180,11 @@ def _dot(row: Sequence[float], off: Sequence[float]) -> float:
     return row[0] * off[0] + row[1] * off[1] + row[2] * off[2] + row[3] * off[3]
 
 
-def _spread(row: Sequence[float], covariance: Sequence[Sequence[float]]) -> float:
-    """Return the variance that the offsets give one coordinate."""
-    return _dot(row, [_dot(line, row) for line in covariance])
+def _along(row: Sequence[float], covariance: list[list[float]]) -> list[float]:
+    """Return how the offsets vary with one coordinate: the covariance times its row."""
+    if row in ENDS:  # hip and ankle are the offsets themselves
+        return covariance[ENDS.index(row)]
+    return [_dot(line, row) for line in covariance]
 
 
 def _update(
@@ -192,14 +195,16 @@ def _update(
     seen: float,
 ) -> tuple[list[float], list[list[float]]]:
     """Return offsets and covariance after one coordinate: the Kalman update, written out."""
-    along = [_dot(line, row) for line in covariance]
+    along = _along(row, covariance)
     total = _dot(row, along) + variance
     surprise = (seen - _dot(row, off)) / total
+    gains = [a / total for a in along]
+    first, second, third, fourth = along
     return (
         [o + a * surprise for o, a in zip(off, along, strict=True)],
         [
-            [c - a * b / total for c, b in zip(line, along, strict=True)]
-            for line, a in zip(covariance, along, strict=True)
+            [w - g * first, x - g * second, y - g * third, z - g * fourth]
+            for (w, x, y, z), g in zip(covariance, gains, strict=True)
         ],
     )
 
@@ -242,15 +247,10 @@ def _design(curve: Sequence[float]) -> list[tuple[float, float, float, float]]:
         from_x, from_y = -thigh_y / crossed, thigh_x / crossed
         along = (to_x * thigh_x, to_x * thigh_y, from_x * shank_x, from_x * shank_y)
         across = (to_y * thigh_x, to_y * thigh_y, from_y * shank_x, from_y * shank_y)
-    return [
-        (1.0, 0.0, 0.0, 0.0),
-        (0.0, 1.0, 0.0, 0.0),
-        along,
-        across,
-        (0.0, 0.0, 1.0, 0.0),
-        (0.0, 0.0, 0.0, 1.0),
-    ]
+    return [ENDS[0], ENDS[1], along, across, ENDS[2], ENDS[3]]
 
 
+#: Rows of the hip's and the ankle's own coordinates.
+ENDS = ((1.0, 0.0, 0.0, 0.0), (0.0, 1.0, 0.0, 0.0), (0.0, 0.0, 1.0, 0.0), (0.0, 0.0, 0.0, 1.0))
 #: Sine of the knee's flexion below which its place across the leg is not told by the lengths.
 STRAIGHT = 0.15

@@ -136,8 +136,7 @@ def _revolution(
     means, spreads = np.full((2, n_columns), np.nan)
     reasons: list[Reason | None] = [None] * n_columns
     believed = np.isfinite(values)
-    for pattern in {column.tobytes(): column for column in believed.T}.values():
-        columns = np.flatnonzero(np.all(pattern == believed.T, axis=1))
+    for pattern, columns in _patterns(believed):
         span = _span(angles, pattern, begin_rad)
         reason = _why_not_known(angles, times, span, begin_rad + TURN, end_ns)
         if reason is None:
@@ -147,6 +146,16 @@ def _revolution(
         for column in columns:
             reasons[column] = reason
     return Revolution(start_ns, end_ns, means, spreads, tuple(reasons))
+
+
+def _patterns(believed: BoolArray) -> list[tuple[BoolArray, NDArray[np.intp]]]:
+    """Return which samples are believed, and in which columns it is those: mostly all in all."""
+    if believed.all():
+        return [(believed[:, 0], np.arange(believed.shape[1]))]
+    different = {column.tobytes(): column for column in believed.T}.values()
+    return [
+        (pattern, np.flatnonzero(np.all(pattern == believed.T, axis=1))) for pattern in different
+    ]
 
 
 def _why_not_whole(angles: FloatArray, begin_rad: float, took_ns: int) -> Reason | None:
