@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from posewatch.core.pipeline import PipelineState
 
 #: No rider pedals faster for long; a larger number is a slip of the finger.
 FASTEST_RPM = 200.0
@@ -60,7 +63,6 @@ def watch(
     )
     from posewatch.cli.setup import begin
     from posewatch.core.outputs import Output
-    from posewatch.core.pipeline import PipelineState
     from posewatch.core.records import Frame, Input, SourceState
     from posewatch.core.timebase import clock_text
     from posewatch.core.watch_plan import WatchPlan
@@ -108,7 +110,7 @@ def watch(
                         task,
                         advance=isinstance(item, Frame),
                         description=f"{state.judge.hold.phase}, {tally.n_strokes} of "
-                        f"{plan.goal_strokes} strokes",
+                        f"{plan.goal_strokes} strokes{why_not_seen(state)}",
                     )
 
                 result = watcher.run(seen, opened)
@@ -125,6 +127,12 @@ def watch(
         OTHER_CHAIN * bool(watcher.differences)
         + closing_line(totals.n_counted, totals.counted_ns, totals.watched_ns, totals.n_intervals)
     )
+
+
+def why_not_seen(state: PipelineState) -> str:
+    """Return, for the progress line, which joint is not believed and why; empty = all are."""
+    doubt = None if state.last is None else state.last.body.doubt()
+    return "" if doubt is None else f"; {doubt[0]} {doubt[1].words}"
 
 
 def _require_cadence(cadence_rpm: float | None) -> None:
