@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 from command_runs import Run
-from linkage_rider import Pose, ride
+from exact_rider import task
+from linkage_rider import CHAIN, Pose, ride
 from made_clips import turn_display_matrix, write_clip
 from made_rides import find_rider, standing_still, write_ride
 
@@ -21,10 +22,8 @@ from posewatch.core.belief import nothing
 from posewatch.core.crank import UNKNOWN
 from posewatch.core.doubts import Doubt
 from posewatch.core.envelope import Target
-from posewatch.core.judge import Task
 from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.tracking import Tracked
-from posewatch.core.watch_plan import WatchPlan
 from posewatch.pose import bundles
 from posewatch.store.target_shelf import copy_target
 
@@ -331,8 +330,8 @@ def test_a_pose_model_that_is_not_as_it_was_shipped(
     assert not (tmp_path / "s").exists()
 
 
-def test_the_progress_says_which_joint_is_not_believed_and_why(linkage_target: Target) -> None:
-    state = pipeline.start(Task(linkage_target, WatchPlan()), linkage_target.chain, None)
+def test_the_progress_says_which_joint_is_not_believed_and_why() -> None:
+    state = pipeline.start(task(), CHAIN, None)
     assert why_not_seen(state) == ""
     hidden = replace(state, last=Tracked(0, None, nothing(0, Doubt.BEHIND_ARM), UNKNOWN))
     assert why_not_seen(hidden) == "; shoulder behind the arm"
