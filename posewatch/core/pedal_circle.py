@@ -28,7 +28,7 @@ WIDEST_GAP_RAD = math.radians(60.0)
 #: A stroke that took so much longer or shorter than the median (share) was not turned evenly.
 UNEVEN_SHARE = 0.25
 #: An ankle this far off the circle (share of the radius) is not pedalling.
-RADIUS_SHARE = (0.55, 1.45)
+RADIUS_SHARE = (0.35, 1.5)
 
 
 @dataclass(frozen=True, slots=True)
