@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from posewatch.camera.opencv import cv2
+from posewatch.camera.patches import SIDE_PX, Grey, WholePx, find_patches
 from posewatch.camera.sharpness import detail_kept, detail_share
 from posewatch.core.records import BoolArray, FloatArray
 from posewatch.core.sources import Picture
@@ -25,11 +25,6 @@ from posewatch.core.view_motion import (
 )
 from posewatch.errors import BadInput
 
-Grey = NDArray[np.uint8]
-WholePx = NDArray[np.int64]
-
-#: Side of a patch; even, so that its middle is an outer corner of pixels.
-SIDE_PX = 20
 LOOK_SIDE_PX = 640
 #: Corners are chosen in so many cells over the picture, so many at most in each.
 CELLS_ACROSS, CELLS_DOWN = 8, 6
@@ -40,7 +35,6 @@ CORNER_LEAST = 1e-3
 CORNER_BLOCK_PX = 7
 #: A patch unlike itself in some picture of the set-up is not of the still background.
 STEADY_LEAST = 0.7
-FOUND_LEAST = 0.6
 #: How far to search: near, then wide, then in half the size, each only where too few agree.
 NEAR_PX, WIDE_PX, COARSE_PX = 4, 12, 24
 COARSE_TOLERANCE_PX = 4.0
@@ -132,11 +126,11 @@ class _Search:
         """Give findings of ever wider searches."""
         tops = np.rint(self.background.places_px * self.scale - SIDE_PX / 2).astype(np.int64)
         patches = self.background.patches
-        yield self._findings(*_match(self.grey, patches, tops, tops, NEAR_PX, self.expected))
-        yield self._findings(*_match(self.grey, patches, tops, tops, WIDE_PX, self.expected))
+        yield self._findings(*find_patches(self.grey, patches, tops, tops, NEAR_PX, self.expected))
+        yield self._findings(*find_patches(self.grey, patches, tops, tops, WIDE_PX, self.expected))
         half = cv2.resize(self.grey, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
         halves = patches.reshape(len(patches), SIDE_PX // 2, 2, SIDE_PX // 2, 2).mean(axis=(2, 4))
-        shifts, correlation = _match(
+        shifts, correlation = find_patches(
             np.asarray(half, np.uint8),
             np.rint(halves).astype(np.uint8),
             tops // 2,
@@ -150,7 +144,7 @@ class _Search:
             return
         shifts_px = moved_places_px(coarse, moved) - self.background.places_px
         begin = tops + np.rint(shifts_px * self.scale).astype(np.int64)
-        yield self._findings(*_match(self.grey, patches, tops, begin, WIDE_PX, self.expected))
+        yield self._findings(*find_patches(self.grey, patches, tops, begin, WIDE_PX, self.expected))
 
     def _findings(self, shifts: FloatArray, correlation: FloatArray) -> Findings:
         return Findings(
@@ -163,53 +157,6 @@ class _Search:
             self.expected,
             self.contrast,
         )
-
-
-def _match(
-    grey: Grey, patches: Grey, tops: WholePx, begin: WholePx, reach: int, wanted: BoolArray
-) -> tuple[FloatArray, FloatArray]:
-    """Search for patches around where they may begin.
-
-    Args:
-        tops: (n, 2) top left pixel of each at set-up; shifts are from there.
-        begin: (n, 2) top left pixel of each in the middle of the search.
-        reach: how far to search to either side, whole px.
-        wanted: (n,) which to search for.
-
-    Returns:
-        (n, 2) shifts to a part of a pixel, NaN = not found, and (n,) the greatest correlation.
-    """
-    shifts, correlation = np.full((len(tops), 2), np.nan), np.full(len(tops), np.nan)
-    edged = np.asarray(
-        cv2.copyMakeBorder(grey, reach, reach, reach, reach, cv2.BORDER_REPLICATE), np.uint8
-    )
-    wide, last = patches.shape[1] + 2 * reach, 2 * reach
-    limit = np.array(edged.shape[::-1]) - wide
-    inside = wanted & ((begin >= 0) & (begin <= limit)).all(axis=1)
-    found, places, around = [], [], []
-    corners = begin.tolist()
-    for i in np.flatnonzero(inside).tolist():
-        left, top = corners[i]
-        window = edged[top : top + wide, left : left + wide]
-        likeness = cv2.matchTemplate(window, patches[i], cv2.TM_CCOEFF_NORMED)
-        _, correlation[i], _, (x, y) = cv2.minMaxLoc(likeness)
-        if correlation[i] >= FOUND_LEAST and 0 < x < last and 0 < y < last:
-            found.append(i)
-            places.append((x, y))
-            around.append(likeness[y - 1 : y + 2, x - 1 : x + 2])
-    if found:
-        near = np.array(around, np.float64)
-        part = np.stack([_peak(near[:, 1, :]), _peak(near[:, :, 1])], axis=1)
-        shifts[found] = begin[found] - reach + np.array(places) + part - tops[found]
-    return shifts, correlation
-
-
-def _peak(values: FloatArray) -> FloatArray:
-    """Return where parabolas through three neighbours, the middle one highest, peak: (n,)."""
-    before, at, after = values.T
-    bend = before - 2 * at + after
-    peak: FloatArray = 0.5 * (before - after) / np.where(bend < 0, bend, -np.inf)
-    return peak
 
 
 def _n_standing(found: Findings, scale: float) -> int:

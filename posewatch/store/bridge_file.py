@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
@@ -13,13 +12,18 @@ from posewatch.core.bridge import BRIDGED, Bridge, Offset
 from posewatch.core.envelope import ANGLE_CHANNELS, Unit
 from posewatch.core.records import Channel
 from posewatch.errors import BadInput
-from posewatch.store.atomic_file import write_new
-from posewatch.store.validated import Moment, NotNegative, Part, first_problem
+from posewatch.store.validated import (
+    FileKind,
+    Moment,
+    NotNegative,
+    Part,
+    first_problem,
+    write_named,
+)
 
 FORMAT: Final = "posewatch bridge"
 FORMAT_VERSION: Final = 1
-READABLE_VERSIONS = (FORMAT_VERSION,)
-_ADVICE = "Name a file that `posewatch bridge` wrote."
+KIND = FileKind("bridge", FORMAT, FORMAT_VERSION, "bridge", "Record the mounting again.")
 
 
 class ChannelOffset(Part):
@@ -94,30 +98,11 @@ def parse_bridge(text: str, where: str) -> Bridge:
     Raises:
         BadInput: not JSON, not a bridge, another format version, or a value that cannot be used.
     """
-    try:
-        head = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise BadInput(
-            f"{where} is not a bridge file: it is not JSON ({error}).", _ADVICE
-        ) from error
-    if not isinstance(head, dict) or head.get("format") != FORMAT:
-        raise BadInput(
-            f'{where} is not a bridge file: it does not say "format": "{FORMAT}".', _ADVICE
-        )
-    version = head.get("format_version")
-    if type(version) is not int or version not in READABLE_VERSIONS:
-        readable = ", ".join(str(one) for one in READABLE_VERSIONS)
-        raise BadInput(
-            f"{where} has bridge format version {json.dumps(version)}; this program reads "
-            f"{readable}.",
-            "Use the program version that wrote it, or record the mounting again.",
-        )
+    KIND.require(text, where)
     try:
         return BridgeDocument.model_validate_json(text).bridge()
     except ValidationError as error:
-        raise BadInput(
-            f"{where} cannot be used: {first_problem(error)}.", "Record the mounting again."
-        ) from error
+        raise BadInput(f"{where} cannot be used: {first_problem(error)}.", KIND.again) from error
 
 
 def read_bridge(path: Path) -> Bridge:
@@ -126,11 +111,7 @@ def read_bridge(path: Path) -> Bridge:
     Raises:
         BadInput: missing, not readable, or as :func:`parse_bridge` says.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput(f"{path} cannot be read as a bridge file ({error}).", _ADVICE) from error
-    return parse_bridge(text, str(path))
+    return parse_bridge(KIND.read(path), str(path))
 
 
 def write_bridge(bridge: Bridge, path: Path) -> None:
@@ -139,15 +120,4 @@ def write_bridge(bridge: Bridge, path: Path) -> None:
     Raises:
         BadInput: the file exists already or cannot be written.
     """
-    text = render_bridge(bridge)
-    try:
-        write_new(path, text)
-    except FileExistsError as error:
-        raise BadInput(
-            f"{path} exists already and was left as it is.", "Give another name, or remove it."
-        ) from error
-    except OSError as error:
-        raise BadInput(
-            f"{path} cannot be written ({error.strerror or error}).",
-            "Name a file in an existing folder that can be written to.",
-        ) from error
+    write_named(path, render_bridge(bridge))

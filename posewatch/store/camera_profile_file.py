@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
@@ -15,11 +14,11 @@ from posewatch.core.bike_setup import BikeSetup, SetupMethod, SetupSpread
 from posewatch.core.plane import BikeView, CameraProfile, JointDepths, Lens
 from posewatch.core.records import Side
 from posewatch.errors import BadInput
-from posewatch.store.validated import first_problem
+from posewatch.store.validated import FileKind, first_problem
 
 FORMAT: Final = "posewatch camera profile"
 FORMAT_VERSION: Final = 1
-READABLE_VERSIONS = (1,)
+KIND = FileKind("camera profile", FORMAT, FORMAT_VERSION, "camera level", "Level the camera again.")
 #: A rotation's rows are of unit length and square to each other within this.
 ROTATION_TOLERANCE = 1e-6
 
@@ -202,24 +201,7 @@ def parse_profile(text: str, where: str) -> SavedProfile:
     Raises:
         BadInput: not JSON, not a profile, another format version, or a value that cannot be used.
     """
-    advice = "Name a file that `posewatch camera level` wrote."
-    try:
-        head = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise BadInput(
-            f"{where} is not a camera profile: it is not JSON ({error}).", advice
-        ) from error
-    if not isinstance(head, dict) or head.get("format") != FORMAT:
-        raise BadInput(
-            f'{where} is not a camera profile: it does not say "format": "{FORMAT}".', advice
-        )
-    if head.get("format_version") not in READABLE_VERSIONS:
-        readable = ", ".join(str(version) for version in READABLE_VERSIONS)
-        raise BadInput(
-            f"{where} has camera profile version {head.get('format_version')}; this program reads "
-            f"{readable}.",
-            "Use the program version that wrote it, or level the camera again.",
-        )
+    KIND.require(text, where)
     try:
         return _ProfileDocument.model_validate_json(text).saved()
     except ValidationError as error:
@@ -235,11 +217,4 @@ def read_profile_file(path: Path) -> SavedProfile:
     Raises:
         BadInput: missing, not readable, or as :func:`parse_profile` says.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput(
-            f"{path} cannot be read as a camera profile ({error}).",
-            "Name a file that `posewatch camera level` wrote.",
-        ) from error
-    return parse_profile(text, str(path))
+    return parse_profile(KIND.read(path), str(path))

@@ -6,7 +6,6 @@ beside it as ``lens-v1.json``, ``lens-v2.json`` and so on.
 
 from __future__ import annotations
 
-import json
 import os
 import re
 from dataclasses import asdict
@@ -26,11 +25,11 @@ from posewatch.core.plane import Lens
 from posewatch.errors import BadInput
 from posewatch.store.atomic_file import write_new
 from posewatch.store.target_shelf import name_problem
-from posewatch.store.validated import first_problem
+from posewatch.store.validated import FileKind, first_problem
 
 FORMAT: Final = "posewatch lens"
 FORMAT_VERSION: Final = 1
-READABLE_VERSIONS = (1,)
+KIND = FileKind("lens", FORMAT, FORMAT_VERSION, "camera calibrate", "Calibrate the camera again.")
 #: Said in every file, for other programs that read it.
 CONVENTION: Final = (
     "image px: x right, y down, (0, 0) at the outer corner of the top left pixel (OpenCV's cx, cy "
@@ -135,26 +134,11 @@ def parse_lens(text: str, where: str) -> LensCalibration:
     Raises:
         BadInput: not JSON, no lens file, another format version, or a value that cannot be used.
     """
-    advice = "Name a file that `posewatch camera calibrate` wrote."
-    try:
-        head = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise BadInput(f"{where} is not a lens file: it is not JSON ({error}).", advice) from error
-    if not isinstance(head, dict) or head.get("format") != FORMAT:
-        raise BadInput(f'{where} is not a lens file: it does not say "format": "{FORMAT}".', advice)
-    if head.get("format_version") not in READABLE_VERSIONS:
-        readable = ", ".join(str(version) for version in READABLE_VERSIONS)
-        raise BadInput(
-            f"{where} has lens format version {head.get('format_version')}; this program reads "
-            f"{readable}.",
-            "Use the program version that wrote it, or calibrate the camera again.",
-        )
+    KIND.require(text, where)
     try:
         return _LensDocument.model_validate_json(text).calibration()
     except ValidationError as error:
-        raise BadInput(
-            f"{where} cannot be used: {first_problem(error)}.", "Calibrate the camera again."
-        ) from error
+        raise BadInput(f"{where} cannot be used: {first_problem(error)}.", KIND.again) from error
 
 
 def camera_folder(camera: str, data_folder: Path) -> Path:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -13,9 +12,19 @@ from posewatch.core.envelope import Target
 from posewatch.core.records import CONVENTION
 from posewatch.errors import BadInput
 from posewatch.store.target_document import FORMAT, FORMAT_VERSION, TargetDocument
-from posewatch.store.validated import first_problem
+from posewatch.store.validated import FileKind, first_problem
 
-READABLE_VERSIONS = (FORMAT_VERSION,)
+KIND = FileKind(
+    "target",
+    FORMAT,
+    FORMAT_VERSION,
+    "target capture",
+    "Capture the target again.",
+    {
+        1: "which knew neither the leg nor how strokes and sits scatter; this cannot be made up "
+        "afterwards"
+    },
+)
 
 
 def render_target(target: Target) -> str:
@@ -47,19 +56,7 @@ def parse_target(text: str, where: str) -> Target:
     Raises:
         BadInput: not JSON, not a target, another format version, or a value that cannot be used.
     """
-    try:
-        head = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise BadInput(
-            f"{where} is not a target file: it is not JSON ({error}).",
-            "Name a file that `posewatch target capture` wrote.",
-        ) from error
-    if not isinstance(head, dict) or head.get("format") != FORMAT:
-        raise BadInput(
-            f'{where} is not a target file: it does not say "format": "{FORMAT}".',
-            "Name a file that `posewatch target capture` wrote.",
-        )
-    _require_readable(head.get("format_version"), where)
+    KIND.require(text, where)
     try:
         return TargetDocument.model_validate_json(text).target()
     except ValidationError as error:
@@ -69,39 +66,10 @@ def parse_target(text: str, where: str) -> Target:
         ) from error
 
 
-def _require_readable(version: object, where: str) -> None:
-    # True == 1, and 2.0 == 2: only whole numbers are versions.
-    if type(version) is int and version in READABLE_VERSIONS:
-        return
-    if version == 1 and type(version) is int:
-        raise BadInput(
-            f"{where} has target format version 1, which knew neither the leg nor how strokes and "
-            "sits scatter; this cannot be made up afterwards.",
-            "Capture the target again.",
-        )
-    newer = type(version) is int and version > FORMAT_VERSION
-    readable = ", ".join(str(version) for version in READABLE_VERSIONS)
-    raise BadInput(
-        f"{where} has target format version {json.dumps(version)}; this program reads {readable}.",
-        "Use the newer program that wrote it." if newer else "Capture the target again.",
-    )
-
-
 def read_target_file(path: Path) -> Target:
     """Read one target file.
 
     Raises:
         BadInput: missing, not readable, or as :func:`parse_target` says.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise BadInput(
-            f"There is no target file {path}.", "`posewatch target list` shows the saved targets."
-        ) from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput(
-            f"{path} cannot be read as a target file ({error}).",
-            "Name a file that `posewatch target capture` wrote.",
-        ) from error
-    return parse_target(text, str(path))
+    return parse_target(KIND.read(path), str(path))

@@ -12,6 +12,7 @@ from posewatch.core.envelope import Target
 from posewatch.errors import BadInput
 from posewatch.store.atomic_file import write_new
 from posewatch.store.target_file import read_target_file, render_target
+from posewatch.store.validated import write_named
 
 LONGEST_NAME = 60
 _VERSION = re.compile(r"v([1-9][0-9]{0,5})(?:\.json)?")
@@ -134,17 +135,7 @@ def copy_target(target: Target, path: Path) -> None:
     Raises:
         BadInput: the file exists already, or cannot be written.
     """
-    try:
-        write_new(path, render_target(target))
-    except FileExistsError as error:
-        raise BadInput(
-            f"{path} exists already and was left as it is.", "Give another name, or remove it."
-        ) from error
-    except OSError as error:
-        raise BadInput(
-            f"{path} cannot be written ({error.strerror or error}).",
-            "Name a file in an existing folder that can be written to.",
-        ) from error
+    write_named(path, render_target(target))
 
 
 def name_problem(name: str) -> str | None:
