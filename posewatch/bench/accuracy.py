@@ -7,7 +7,7 @@ rendered joint centre and a pose model's landmark are expected; changes and spre
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +29,7 @@ from posewatch.bench.tables import Row, at_least, at_most, between
 from posewatch.bench.truth import Truth, exact_tracking
 from posewatch.core.records import Channel, FloatArray
 from posewatch.core.timebase import to_ns
+from posewatch.errors import BadInput
 
 TORSO, KNEE = 0, 1
 STEADY = (
@@ -77,11 +78,12 @@ class Scored:
 
 def measure(model: str | None, progress: Callable[[str, int, int], None]) -> list[Row]:
     """Return the whole table. model: None = the recorded landmarks, else run this one."""
-    scored = score_clips(model, progress)
+    scored, refused = score_clips(model, progress)
     yard = scored["hoods_steady"].yard
     return [
+        *refused,
         *table(scored),
-        *study.chain_rows({c: (scored[c].run, scored[c].exact_run) for c in STEADY}),
+        *study.chain_rows({c: (scored[c].run, scored[c].exact_run) for c in _steady(scored)}),
         *study.small_change_rows(yard, model, progress),
         *study.sits_rows(yard, model, progress),
         *study.yaw_rows(yard, model, progress),
@@ -92,8 +94,15 @@ def measure(model: str | None, progress: Callable[[str, int, int], None]) -> lis
     ]
 
 
-def score_clips(model: str | None, progress: Callable[[str, int, int], None]) -> dict[str, Scored]:
-    """Run the clips of riding. model: None = the recorded landmarks, else run this one."""
+def score_clips(
+    model: str | None, progress: Callable[[str, int, int], None]
+) -> tuple[dict[str, Scored], list[Row]]:
+    """Run the clips of riding. model: None = the recorded landmarks, else run this one.
+
+    Returns:
+        the clips that could be scored, and a row for each reference that gave no target (a weaker
+        model does not find strokes enough everywhere).
+    """
     recordings: dict[str, Recording] = {}
 
     def recording(clip: str) -> Recording:
@@ -101,10 +110,23 @@ def score_clips(model: str | None, progress: Callable[[str, int, int], None]) ->
             recordings[clip] = record(clip, model, progress)
         return recordings[clip]
 
-    yards = {
-        clip: yardstick(reference, recording(clip)) for clip, reference in references().items()
+    yards: dict[str, Yardstick] = {}
+    refused: list[Row] = []
+    for clip, reference in references().items():
+        try:
+            yards[clip] = yardstick(reference, recording(clip))
+        except BadInput as error:
+            refused.append(Row(f"target, {clip}", f"none: {error.what}", "a target", False))
+    scored = {
+        clip: _score(clip, recording(clip), yards[reference])
+        for clip, reference in REFERENCE_OF.items()
+        if reference in yards
     }
-    return {clip: _score(clip, recording(clip), yards[REFERENCE_OF[clip]]) for clip in REFERENCE_OF}
+    return scored, refused
+
+
+def _steady(scored: Mapping[str, Scored]) -> list[str]:
+    return [clip for clip in STEADY if clip in scored]
 
 
 def _score(clip: str, recording: Recording, yard: Yardstick) -> Scored:
@@ -151,7 +173,7 @@ def _angle_rows(scored: dict[str, Scored]) -> list[Row]:
         at_most(
             f"torso, revolution mean, error SD, {clip}", _spread(scored[clip], TORSO), 0.3, "deg"
         )
-        for clip in STEADY
+        for clip in _steady(scored)
     ]
     drift = scored["hoods_drift"].means
     rows.append(
@@ -224,7 +246,7 @@ def _hold_rows(scored: dict[str, Scored]) -> list[Row]:
         rows.append(Row(f"hold, {clip}", figure, "2 an event; 1 s or a stroke; 0 false", ok))
     late = [delay for clip in LEAVING for delay in scored[clip].hold.cue_delays_strokes]
     rows.append(at_most("cue after the true value passes, latest", max(late), 2.0, "strokes"))
-    false = sum(scored[clip].hold.n_cues for clip in STEADY if clip != "drops_steady")
+    false = sum(scored[clip].hold.n_cues for clip in _steady(scored) if clip != "drops_steady")
     rows.append(Row("false cues on steady clips", str(false), "0", false == 0))
     steady = scored["hoods_steady"]
     share = steady.hold.n_counted / steady.hold.n_strokes_exact

@@ -9,4 +9,6 @@ from posewatch.bench.accuracy import Scored, score_clips
 
 @pytest.fixture(scope="session")
 def scored() -> dict[str, Scored]:
-    return score_clips(None, lambda *_: None)
+    scored, refused = score_clips(None, lambda *_: None)
+    assert not refused
+    return scored
