@@ -94,6 +94,8 @@ class SourceCondition(StrEnum):
     RUNNING = "running"
     LOST = "lost"
     VIEW_MOVED = "view moved"
+    SLOW = "slow"
+    DARK = "dark"
     ENDED = "ended"
 
 
@@ -101,11 +103,16 @@ class SourceCondition(StrEnum):
 #: what the camera sees of the room: it may move while the camera runs.
 CAMERA = "camera"
 VIEW = "view"
+#: What the pictures are like (slow, dark): told, but what is seen in them decides.
+PICTURE = "picture"
 
 
 @dataclass(frozen=True, slots=True)
 class SourceState:
-    """A source (CAMERA, VIEW, or a sensor by its name) changed its condition; text: for people."""
+    """A source (CAMERA, VIEW, PICTURE, or a sensor by its name) says how it is.
+
+    text: for people.
+    """
 
     t_ns: int
     source: str
@@ -124,13 +131,14 @@ class CommandKind(StrEnum):
     """What an operator can say to the pipeline."""
 
     MARK = "mark"
+    WITHDRAW = "withdraw"
     PAUSE = "pause"
     RESUME = "resume"
 
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """An operator's word."""
+    """An operator's word. A mark's text is its label; WITHDRAW takes the last mark back."""
 
     t_ns: int
     kind: CommandKind

@@ -42,6 +42,21 @@ class TimedPicture:
     rgb: Picture
 
 
+class LiveCamera(Protocol):
+    """A camera or stream that is open; opened, read and closed by one thread.
+
+    info: the size as read back; rate_hz is what was asked or declared, and may be fiction.
+    """
+
+    info: StreamInfo
+
+    def read(self) -> TimedPicture | None:
+        """Wait for a picture, stamped with the monotonic clock after the grab; None = none came."""
+        ...
+
+    def close(self) -> None: ...
+
+
 class PictureSource(Protocol):
     """Gives pictures in the order of their times; closing twice is harmless."""
 
