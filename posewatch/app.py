@@ -18,27 +18,30 @@ from itertools import count
 from pathlib import Path
 
 from posewatch import __version__
+from posewatch.awake import kept_awake
 from posewatch.core import capture as core_capture
-from posewatch.core import pipeline
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
 from posewatch.core.measuring_chain import MeasuringChain
-from posewatch.core.outputs import Output, ValidInterval
+from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
-from posewatch.core.plane import plane_map
 from posewatch.core.records import NS_PER_S, Frame, Input, Side, SourceState
 from posewatch.core.sources import StreamInfo
 from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import Source, open_frames
+from posewatch.opening import open_frames
+from posewatch.runtime.attended import POLL_S, attended
+from posewatch.runtime.engine import Post
+from posewatch.runtime.overseeing import Oversight, RecentPictures
+from posewatch.runtime.showing import Showing
 from posewatch.runtime.watch_run import OnInput, WatchRun, WatchTotals
 from posewatch.runtime.writer_thread import LogWriter
 from posewatch.store.session_header import HowEnded, SessionEnding, SessionHeader
-from posewatch.store.session_reader import SessionReader
 from posewatch.store.session_writer import SessionWriter
 from posewatch.store.settings import Settings, render_settings
+from posewatch.watched_source import Source
 
 #: A side is believed to be the rider's when it has stood for so long.
 SIDE_STANDS_NS = 3 * NS_PER_S
@@ -59,32 +62,33 @@ def capture_target(
     for source in sources:
         frames: list[Frame] = []
         with open_frames(source) as opened:
-            for item in opened.part:
+            for item in opened.seen():
                 if isinstance(item, SourceState):
-                    raise _moved(source, item)
+                    raise moved_view(source, item)
                 frames.append(item)
-                on_frame(source.path.name, len(frames), opened.n_expected)
+                on_frame(source.name, len(frames), opened.n_expected)
             chains.append(opened.chain)
             plane = opened.plane
         if not frames:
             raise BadInput(
-                f"{source.path.name} is over before {source.start_s:g} s.", "Give an earlier start."
+                f"{source.name} is over before {source.start_s:g} s.", "Give an earlier start."
             )
         recordings.append(frames)
         differences = chains[0].differences(chains[-1])
         if differences:
             raise BadInput(
-                f"{source.path.name} is of another measuring chain than {sources[0].path.name}: "
+                f"{source.name} is of another measuring chain than {sources[0].name}: "
                 f"{'; '.join(differences)}.",
                 "Record all sits of a target with one chain.",
             )
-    names = ", ".join(source.path.name for source in sources)
+    names = ", ".join(source.name for source in sources)
     return core_capture.capture(recordings, chains[0], plane, subject, names)
 
 
-def _moved(source: Source, state: SourceState) -> BadInput:
+def moved_view(source: Source, state: SourceState) -> BadInput:
+    """Return the refusal of a capture whose view changed."""
     return BadInput(
-        f"The view changed {to_s(state.t_ns):.0f} s into {source.path.name}, so no target can come "
+        f"The view changed {to_s(state.t_ns):.0f} s into {source.name}, so no target can come "
         f"of it. {state.text}",
         "Fix the camera and record again, or give --end to use what came before.",
     )
@@ -130,12 +134,30 @@ class Watcher:
             PosewatchError: the source or the log cannot be used, or failed; what was recorded is
                 kept.
         """
-        with open_frames(self.source) as opened:
+        post = Post(self.stop)
+        oversight = Oversight(self.stop, RecentPictures(), post.health, POLL_S)
+        return self._watch(post, on_input, on_open, oversight if self.source.live else None)
+
+    def attend(self, post: Post) -> WatchResult:
+        """Watch as :meth:`run` does, stopped, commanded and looked at through a post."""
+        self.stop = post.stop
+        pictures = RecentPictures()
+        showing = Showing(post, pictures, Task(self.target, self.plan))
+        oversight = Oversight(post.stop, pictures, post.health, POLL_S)
+        return self._watch(post, showing.seen, lambda _: post.ready.set(), oversight)
+
+    def _watch(
+        self,
+        post: Post,
+        on_input: OnInput,
+        on_open: Callable[[int], None],
+        oversight: Oversight | None,
+    ) -> WatchResult:
+        with kept_awake(), open_frames(self.source, oversight) as opened:
             chain = opened.chain
             self._require_fit(self.target.chain.differences(chain))
-            info = opened.frames.info
             on_open(opened.n_expected)
-            writer = self._open_log(chain, info)
+            writer = self._open_log(chain, opened.info)
             outputs: list[Output] = []
             stood = _Side()
 
@@ -143,13 +165,14 @@ class Watcher:
                 outputs.extend(said)
                 if state.last is not None and stood.is_settled(item.t_ns, state.last.side):
                     self._require_side(stood.side)
+                post.health.note_log(writer, opened.lost)
                 on_input(item, state, said)
 
             run = WatchRun(
                 Task(self.target, self.plan),
                 chain,
                 opened.plane,
-                opened.part,
+                attended(opened.part, post.controls, self.stop, opened.live),
                 writer.add if writer else lambda entry: None,
                 seen,
                 self.stop,
@@ -269,52 +292,6 @@ def versions() -> dict[str, str]:
         except PackageNotFoundError:
             found[name] = "not installed"
     return found
-
-
-@dataclass(frozen=True, slots=True)
-class ReplayResult:
-    """A session computed anew from its inputs, beside what was recorded."""
-
-    n_inputs: int
-    outputs: tuple[Output, ...]
-    recorded: tuple[ValidInterval, ...]
-    finished: bool
-
-    @property
-    def intervals(self) -> tuple[ValidInterval, ...]:
-        """The valid intervals computed anew."""
-        return tuple(o for o in self.outputs if isinstance(o, ValidInterval))
-
-    @property
-    def same(self) -> bool:
-        """Whether the intervals are the recorded ones; an unfinished session may end with fewer."""
-        if self.finished:
-            return self.intervals == self.recorded
-        return self.intervals[: len(self.recorded)] == self.recorded
-
-
-def replay(folder: Path, on_input: Callable[[int], None]) -> ReplayResult:
-    """Feed a session's inputs to the pipeline again.
-
-    Raises:
-        BadInput: the folder is no session, or is damaged.
-    """
-    with SessionReader(folder) as reader:
-        header = reader.header
-        task = Task(header.target, header.plan)
-        plane = None if header.profile is None else plane_map(header.profile)
-        state = pipeline.start(task, header.chain, plane)
-        outputs: list[Output] = []
-        n_inputs = 0
-        for _, item in reader.inputs():
-            state, said = pipeline.step(task, state, item)
-            outputs += said
-            n_inputs += 1
-            on_input(n_inputs)
-        state, said = pipeline.finish(state)
-        outputs += said
-        recorded = tuple(reader.intervals())
-        return ReplayResult(n_inputs, tuple(outputs), recorded, reader.ending is not None)
 
 
 def new_session_folder(settings: Settings) -> Path:

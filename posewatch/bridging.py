@@ -12,7 +12,8 @@ from posewatch.core.envelope import Target
 from posewatch.core.records import SourceState
 from posewatch.core.timebase import to_s
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import Source, open_frames
+from posewatch.opening import open_frames
+from posewatch.watched_source import Source
 
 
 def bridge_mounting(
@@ -32,7 +33,7 @@ def bridge_mounting(
         _require_fit(differences)
         state = tracking.with_target(tracking.start(opened.chain, opened.plane), target)
         tracked = []
-        for item in opened.part:
+        for item in opened.seen():
             if isinstance(item, SourceState):
                 raise BadInput(
                     f"The view changed {to_s(item.t_ns):.0f} s into {source.path.name}, so no "

@@ -16,10 +16,10 @@ from posewatch.core.plane import BikeView, CameraProfile, JointDepths, Lens
 from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import Camera, Source
 from posewatch.report.watch_figure import draw_watch
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
+from posewatch.watched_source import Camera, Source
 
 RIDER, BIKE = "demo-rider", "demo-bike"
 #: Short, so that the clips can show what comes after it; 30 s by default elsewhere.

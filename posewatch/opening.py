@@ -1,4 +1,4 @@
-"""Opens what is watched: a clip through the pose model, or recorded landmarks.
+"""Opens what is watched: a camera or a clip through the pose model, or recorded landmarks.
 
 Wires the concrete parts and threads together: ``capture`` reads pictures, ``pose`` finds landmarks,
 and the caller's thread takes frames.
@@ -6,175 +6,211 @@ and the caller's thread takes frames.
 
 from __future__ import annotations
 
-import math
+import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
+from functools import partial
+from typing import TYPE_CHECKING
 
+from posewatch.core.camera_watch import NEAR, NETWORK
 from posewatch.core.measuring_chain import UNCALIBRATED, MeasuringChain, ViewedFrom
-from posewatch.core.plane import CameraProfile, PlaneMap, plane_map
+from posewatch.core.plane import PlaneMap, plane_map
 from posewatch.core.records import NS_PER_S, Seen
-from posewatch.core.sources import FrameSource, PoseEstimator
-from posewatch.core.view_motion import Background
+from posewatch.core.sources import (
+    FrameSource,
+    LiveCamera,
+    PictureSource,
+    PoseEstimator,
+    PoseModelInfo,
+    StreamInfo,
+)
 from posewatch.errors import BadInput
+from posewatch.runtime import clock
+from posewatch.runtime.attended import LiveClock
 from posewatch.runtime.capture_thread import CapturedPictures
+from posewatch.runtime.dealing import FramesInTurn
+from posewatch.runtime.live_capture import LivePictures
+from posewatch.runtime.overseeing import Overseen, Oversight
+from posewatch.runtime.pacing import paced
 from posewatch.runtime.pose_thread import PosedFrames
+from posewatch.watched_source import Source
 
-RECORDING_SUFFIX = ".landmarks.npz"
+if TYPE_CHECKING:
+    from posewatch.camera.clip import Clip
+    from posewatch.pose.bundles import PoseBundle
 
-
-@dataclass(frozen=True, slots=True)
-class Camera:
-    """A calibrated camera as it was set up.
-
-    background: by which a moved camera is told; None = that of a watch's first second.
-    """
-
-    profile: CameraProfile
-    background: Background | None
-
-
-def find_camera(path_or_name: str | Path, data_folder: Path) -> Camera:
-    """Return a camera by its name, NAME/vN, or its profile's file.
-
-    Raises:
-        BadInput: there is no such camera, or its files cannot be used.
-    """
-    from posewatch.store.background_file import read_background
-    from posewatch.store.camera_profile_file import read_profile_file
-    from posewatch.store.camera_shelf import background_path, find_profile
-
-    path = find_profile(path_or_name, data_folder)
-    beside = background_path(path)
-    background = read_background(beside) if beside.exists() else None
-    return Camera(read_profile_file(path).profile, background)
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """What to read, and what it was seen with.
-
-    model: lite, full or a path. start_s, end_s: a part of it. camera: None = uncalibrated. kit:
-    what the rider wears. dots: the rider wears sticker dots, which are read instead of landmarks (a
-    recording says itself whether it is of dots).
-    """
-
-    path: Path
-    model: str
-    paced: bool = False
-    start_s: float = 0.0
-    end_s: float | None = None
-    camera: Camera | None = None
-    kit: str = ""
-    dots: bool = False
+#: An address is a network camera, whose pictures may come in bursts.
+ADDRESS = "://"
 
 
 @dataclass(slots=True)
 class OpenFrames:
     """An open source of frames.
 
-    part: the inputs asked for, n_expected frames of them (0 = not known, for progress only). lost:
-    tells, once they ended, what did not come through and why. chain, plane: what makes its numbers.
+    part: the inputs asked for, n_expected frames of them (0 = not known, for progress only); with
+    oversight, None = nothing came for a moment. lost: tells, once they ended, what did not come
+    through and why. chain, plane: what makes its numbers. live: None = a clip or recording.
     """
 
-    frames: FrameSource
+    info: StreamInfo
     chain: MeasuringChain
     plane: PlaneMap | None
-    part: Iterator[Seen]
+    part: Iterator[Seen | None]
     n_expected: int
     lost: Callable[[], Mapping[str, int]]
+    live: LiveClock | None
+
+    def seen(self) -> Iterator[Seen]:
+        """Give the inputs alone."""
+        return (item for item in self.part if item is not None)
 
 
 @contextmanager
-def open_frames(source: Source) -> Iterator[OpenFrames]:
-    """Open a clip or recorded landmarks in the calling thread, and close it at the end.
+def open_frames(source: Source, oversight: Oversight | None = None) -> Iterator[OpenFrames]:
+    """Open a source in the calling thread, and close it at the end.
+
+    oversight: of somebody who looks on while it runs.
 
     Raises:
         PosewatchError: the source, its part, or the model, cannot be used.
+        GaveUp: oversight.stop was set before it was open.
     """
-    _require_part(source)
-    if source.path.name.endswith(RECORDING_SUFFIX):
+    source.require_part()
+    if source.is_recording:
         from posewatch.pose.recorded import RecordedLandmarks
 
         recorded = RecordedLandmarks(source.path)
-        yield _open_part(recorded, source, dict)
+        stop = threading.Event() if oversight is None else oversight.stop
+        frames: Iterator[Seen] = paced(recorded, stop) if source.paced else iter(recorded)
+        yield _open_part(source, recorded.info, recorded.model, frames, dict, None)
         return
-    from posewatch.camera.clip import Clip
-    from posewatch.camera.dots import DotReader
-    from posewatch.camera.view_watch import ViewWatch
     from posewatch.pose.bundles import load_bundle
-    from posewatch.pose.detected import DetectedFrames
-    from posewatch.pose.dotted import DottedEstimator
-    from posewatch.pose.landmarker import Landmarker
 
     bundle = load_bundle(source.model)
+    pictures = _open_live(source, oversight) if source.live else _open_clip(source)
+    posed = _open_models(source, bundle, pictures, oversight)
+    try:
+        polled = posed.polled(None if oversight is None else oversight.poll_s)
+        yield _open_part(source, posed.info, posed.model, polled, pictures.lost, pictures.live)
+    finally:
+        posed.close()
+
+
+@dataclass(frozen=True, slots=True)
+class _Pictures:
+    """Open pictures, what became of those that did not come through, and the clock if live.
+
+    now_ns: time on the pictures' clock.
+    """
+
+    source: PictureSource
+    lost: Callable[[], Mapping[str, int]]
+    now_ns: Callable[[], int]
+    live: LiveClock | None
+
+
+def _open_clip(source: Source) -> _Pictures:
+    from posewatch.camera.clip import Clip
+
     clips: list[Clip] = []
 
     def open_clip() -> Clip:
         clips.append(Clip(source.path))
         return clips[0]
 
-    captured: list[CapturedPictures] = []
-
-    def open_detected() -> FrameSource:
-        captured.append(CapturedPictures(open_clip, source.paced))
-        try:
-            lookout = ViewWatch(source.camera.background if source.camera else None)
-            estimator: PoseEstimator = Landmarker(bundle)
-            if source.dots:
-                estimator = DottedEstimator(estimator, DotReader())
-            return DetectedFrames(captured[0], estimator, lookout)
-        except BaseException:
-            captured[0].close()
-            raise
+    captured = CapturedPictures(open_clip, source.paced)
 
     def lost() -> Mapping[str, int]:
         counts = {
-            "overtaken by a newer picture": captured[0].n_overwritten,
+            "overtaken by a newer picture": captured.n_overwritten,
             "time did not rise": clips[0].n_dropped_times,
             "missing at the end of the file": clips[0].n_missing,
         }
         return {cause: n for cause, n in counts.items() if n}
 
-    frames = PosedFrames(open_detected)
+    return _Pictures(captured, lost, captured.now_ns, None)
+
+
+def _open_live(source: Source, oversight: Oversight | None) -> _Pictures:
+    from posewatch.camera.live_camera import open_live
+
+    def open_camera() -> LiveCamera:
+        return open_live(source.live, clock.monotonic_ns)
+
+    live = LivePictures(open_camera, None if oversight is None else oversight.stop)
+    limits = NETWORK if ADDRESS in source.live else NEAR
+
+    def lost() -> Mapping[str, int]:
+        counts = {
+            "overtaken by a newer picture": live.n_overwritten,
+            "time did not rise": live.n_dropped_times,
+        }
+        return {cause: n for cause, n in counts.items() if n}
+
+    return _Pictures(live, lost, live.now_ns, LiveClock(live.now_ns, live.glimpse, limits))
+
+
+def _open_models(
+    source: Source, bundle: PoseBundle, pictures: _Pictures, oversight: Oversight | None
+) -> PosedFrames | FramesInTurn:
+    """Open one pose model or several over the pictures; whatever fails, the pictures are closed."""
+    from posewatch.camera.dots import DotReader
+    from posewatch.camera.view_watch import ViewWatch
+    from posewatch.pose.detected import DetectedFrames
+    from posewatch.pose.dotted import DottedEstimator
+    from posewatch.pose.landmarker import Landmarker
+
+    def open_model(share: PictureSource, looks_out: bool) -> FrameSource:
+        landmarker = Landmarker(bundle)
+        if source.live:
+            landmarker.warm_up(share.info)
+        estimator: PoseEstimator = landmarker
+        if source.dots:
+            estimator = DottedEstimator(estimator, DotReader())
+        if oversight is not None:
+            estimator = Overseen(estimator, oversight, pictures.now_ns)
+        background = source.camera.background if source.camera else None
+        return DetectedFrames(share, estimator, ViewWatch(background) if looks_out else None)
+
+    give_up = None if oversight is None else oversight.stop
     try:
-        yield _open_part(frames, source, lost)
-    finally:
-        frames.close()
-
-
-def _require_part(source: Source) -> None:
-    end_s = math.inf if source.end_s is None else source.end_s
-    if not 0 <= source.start_s < end_s:
-        raise BadInput(
-            f"{source.path.name} has no part from {source.start_s:g} s to {end_s:g} s.",
-            "Give a start of 0 or later, and an end after it.",
+        if source.workers == 1:
+            return PosedFrames(lambda: open_model(pictures.source, True), give_up)
+        return FramesInTurn(
+            pictures.source,
+            [partial(open_model, looks_out=n == 0) for n in range(source.workers)],
+            give_up,
         )
+    except BaseException:
+        pictures.source.close()
+        raise
 
 
 def _open_part(
-    frames: FrameSource, source: Source, lost: Callable[[], Mapping[str, int]]
+    source: Source,
+    info: StreamInfo,
+    model: PoseModelInfo,
+    items: Iterator[Seen | None],
+    lost: Callable[[], Mapping[str, int]],
+    live: LiveClock | None,
 ) -> OpenFrames:
-    info = frames.info
-    end_s = math.inf if source.end_s is None else source.end_s
-    n_expected = min(info.n_frames, end_s * info.rate_hz) - source.start_s * info.rate_hz
-    chain = _measuring_chain(frames, source)
+    end_s = min(info.n_frames / info.rate_hz, source.end_ns / NS_PER_S)
+    n_expected = max(0, round((end_s - source.start_s) * info.rate_hz))
+    chain = _measuring_chain(source, info, model)
     plane = None if source.camera is None else plane_map(source.camera.profile)
-    part = _part(frames, source)
-    return OpenFrames(frames, chain, plane, part, max(0, round(n_expected)), lost)
+    return OpenFrames(info, chain, plane, _part(source, items), n_expected, lost, live)
 
 
-def _part(frames: FrameSource, source: Source) -> Iterator[Seen]:
-    for item in frames:
-        if source.end_s is not None and item.t_ns >= source.end_s * NS_PER_S:
+def _part(source: Source, items: Iterator[Seen | None]) -> Iterator[Seen | None]:
+    for item in items:
+        if item is not None and item.t_ns >= source.end_ns:
             return
-        if item.t_ns >= source.start_s * NS_PER_S:
+        if item is None or item.t_ns >= source.start_s * NS_PER_S:
             yield item
 
 
-def _measuring_chain(frames: FrameSource, source: Source) -> MeasuringChain:
-    info, model = frames.info, frames.model
+def _measuring_chain(source: Source, info: StreamInfo, model: PoseModelInfo) -> MeasuringChain:
     name, view = UNCALIBRATED, None
     if source.camera is not None:
         profile = source.camera.profile
@@ -195,7 +231,7 @@ def _measuring_chain(frames: FrameSource, source: Source) -> MeasuringChain:
         model.name,
         model.sha256,
         model.library,
-        1,
+        source.workers,
         source.kit,
         view,
         model.points,

@@ -11,15 +11,15 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 
-from posewatch import app
+from posewatch import app, live_jobs
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
-from posewatch.core.records import Command, CommandKind, SourceState
+from posewatch.core.records import CommandKind
 from posewatch.core.watch_plan import WatchPlan
-from posewatch.opening import Source
-from posewatch.runtime.engine import Engine, EngineState, Post
+from posewatch.runtime.engine import Engine, Post
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
+from posewatch.watched_source import Source
 
 
 class Doing(StrEnum):
@@ -92,7 +92,7 @@ class Studio:
             RuntimeError: a job is under way, or no source is chosen.
         """
         source = self._source()
-        self._begin(Doing.PREVIEW, lambda post: app.look(source, post))
+        self._begin(Doing.PREVIEW, lambda post: live_jobs.look(source, post))
 
     def watch(self) -> None:
         """Begin a watch of the source against the target, logged in a new session folder.
@@ -126,7 +126,7 @@ class Studio:
             RuntimeError: a job is under way, or no source is chosen.
         """
         source = self._source()
-        self._begin(Doing.CAPTURE, lambda post: app.capture_live(source, subject, post))
+        self._begin(Doing.CAPTURE, lambda post: live_jobs.capture_live(source, subject, post))
 
     @property
     def captured(self) -> Target | None:
@@ -171,6 +171,3 @@ class Studio:
     def _begin(self, doing: Doing, job: Callable[[Post], object]) -> None:
         self.engine.start(doing, job)
         self._doing = doing
-
-
-__all__ = ["Chosen", "Command", "Doing", "EngineState", "SourceState", "Studio"]

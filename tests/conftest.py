@@ -16,8 +16,8 @@ from made_rides import write_ride
 from posewatch.app import capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
-from posewatch.opening import Source
 from posewatch.store.target_shelf import copy_target
+from posewatch.watched_source import Source
 
 #: How the program calls its threads.
 THREADS = ("capture", "pose", "writer")

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import socket
 import threading
 from collections.abc import Sequence
 from enum import Enum, auto
 from http.server import BaseHTTPRequestHandler
 from itertools import islice
 from pathlib import Path
-from socketserver import BaseRequestHandler, ThreadingTCPServer
+from socketserver import ThreadingTCPServer
 from types import TracebackType
 from typing import Self
 
@@ -21,7 +20,7 @@ from posewatch.core.sources import Picture
 from posewatch.runtime import clock
 
 BOUNDARY = "picture"
-#: A connection with nothing to do looks so often whether that has changed.
+#: A connection with nothing to send looks so often whether that has changed.
 LOOK_S = 0.005
 
 
@@ -54,14 +53,12 @@ class MjpegServer:
     Attributes:
         fault, rate_hz: may be changed at any time.
         n_connections: how often somebody asked.
-        n_sent: pictures sent, broken ones too.
     """
 
     def __init__(self, pictures: Sequence[Picture], rate_hz: float = 30.0) -> None:
         self.fault = Fault.NONE
         self.rate_hz = rate_hz
         self.n_connections = 0
-        self.n_sent = 0
         self._ended = threading.Event()
         self.show(pictures)
         camera = self
@@ -73,7 +70,7 @@ class MjpegServer:
             def log_message(self, *_: object) -> None:
                 pass
 
-        self._server = _Server(("127.0.0.1", 0), Connection)
+        self._server = ThreadingTCPServer(("127.0.0.1", 0), Connection)
         self.url = f"http://127.0.0.1:{self._server.server_address[1]}/stream.mjpg"
         self._thread = threading.Thread(
             target=lambda: self._server.serve_forever(LOOK_S), name="mjpeg server"
@@ -81,11 +78,11 @@ class MjpegServer:
         self._thread.start()
 
     def show(self, pictures: Sequence[Picture]) -> None:
-        """Stream other pictures from now on, with the next picture."""
+        """Stream other pictures, from the next one on."""
         self._jpegs = [_jpeg(rgb) for rgb in pictures]
 
     def close(self) -> None:
-        """End every connection and every thread."""
+        """End every connection, and wait for their threads."""
         self._ended.set()
         self._server.shutdown()
         self._thread.join()
@@ -113,7 +110,7 @@ class MjpegServer:
         connection.end_headers()
         try:
             self._stream(connection)
-        except OSError:
+        except OSError:  # whoever asked has gone
             return
 
     def _stream(self, connection: BaseHTTPRequestHandler) -> None:
@@ -123,39 +120,18 @@ class MjpegServer:
             if self.fault is Fault.STALLED:
                 due_ns = clock.monotonic_ns() + round(1e9 * LOOK_S)
                 continue
-            jpegs = self._jpegs
-            data = jpegs[number % len(jpegs)]
+            data = self._jpegs[number % len(self._jpegs)]
             if self.fault is Fault.BROKEN:
                 data = data[:200] + noise
-            connection.wfile.write(
-                f"--{BOUNDARY}\r\nContent-Type: image/jpeg\r\n"
-                f"Content-Length: {len(data)}\r\n\r\n".encode()
-                + data
-                + b"\r\n"
+            head = (
+                f"--{BOUNDARY}\r\nContent-Type: image/jpeg\r\nContent-Length: {len(data)}\r\n\r\n"
             )
-            self.n_sent += 1
+            connection.wfile.write(head.encode() + data + b"\r\n")
             number += self.fault is not Fault.FROZEN
             due_ns += round(1e9 / self.rate_hz)
-
-
-class _Server(ThreadingTCPServer):
-    """Joins its connections' threads when it closes."""
-
-    allow_reuse_address = True
-    daemon_threads = False
-
-    def process_request(
-        self, request: socket.socket | tuple[bytes, socket.socket], client_address: object
-    ) -> None:
-        if isinstance(request, socket.socket):
-            request.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-        super().process_request(request, client_address)  # type: ignore[arg-type]
 
 
 def _jpeg(rgb: Picture) -> bytes:
     there, data = cv2.imencode(".jpg", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR))
     assert there
     return np.asarray(data).tobytes()
-
-
-__all__ = ["BaseRequestHandler", "Fault", "MjpegServer", "clip_pictures"]

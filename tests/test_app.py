@@ -12,17 +12,19 @@ from made_clips import write_clip
 from made_rides import find_rider, write_ride
 
 from posewatch import app
-from posewatch.app import Watcher, WatchResult, capture_target, replay
+from posewatch.app import Watcher, WatchResult, capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.outputs import HoldLost, StrokeJudged, ValidInterval
 from posewatch.core.records import Frame
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import Source, open_frames
+from posewatch.opening import open_frames
+from posewatch.replaying import replay
 from posewatch.store.session_header import HowEnded, SessionEnding
 from posewatch.store.session_reader import SessionReader
 from posewatch.store.settings import Settings, load_settings
+from posewatch.watched_source import Source
 
 SUBJECT = Subject("rider", "bike", "hoods")
 
@@ -124,7 +126,7 @@ def test_a_part_is_read_and_its_frames_are_expected(
     long_ride: Path, start_s: float, end_s: float | None, n_frames: int
 ) -> None:
     with open_frames(Source(long_ride, "full", start_s=start_s, end_s=end_s)) as opened:
-        times = [frame.t_ns / 1e9 for frame in opened.part]
+        times = [frame.t_ns / 1e9 for frame in opened.seen()]
         assert (opened.n_expected, opened.lost()) == (n_frames, {})
     assert times[0] == pytest.approx(start_s)
     assert len(times) == n_frames

@@ -10,7 +10,7 @@ from calibrated_cameras import PLAIN, camera
 from linkage_rider import Pose, ride
 from made_rides import write_ride
 
-from posewatch.app import Watcher, WatchResult, capture_target, replay
+from posewatch.app import Watcher, WatchResult, capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import LengthUnit, Target
 from posewatch.core.outputs import HoldLost, StrokeJudged
@@ -18,9 +18,10 @@ from posewatch.core.plane import CameraProfile, Lens
 from posewatch.core.records import Channel, Side
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import Camera, Source
+from posewatch.replaying import replay
 from posewatch.store.session_reader import SessionReader
 from posewatch.store.settings import load_settings
+from posewatch.watched_source import Camera, Source
 
 SUBJECT = Subject("rider", "bike", "hoods")
 HERE = camera(Side.LEFT, 5.0, -2.0, 1.0)

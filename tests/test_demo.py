@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from posewatch import demo
-from posewatch.app import replay
 from posewatch.core.outputs import CueChanged, HoldLost, Output, Reason, StrokeJudged
 from posewatch.core.records import Channel
 from posewatch.demo import REFERENCES, RIDES, RideResult, clips_folder, run_demo
 from posewatch.errors import BadInput, PosewatchError
+from posewatch.replaying import replay
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import list_targets
 

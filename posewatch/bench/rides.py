@@ -80,7 +80,7 @@ def record(
     """Read a clip's landmarks or dots: the recorded ones, or those that a model finds now."""
     with open_frames(source(clip, model is None, model or "", dots=dots)) as opened:
         frames: list[Frame] = []
-        for item in opened.part:
+        for item in opened.seen():
             if isinstance(item, Frame):
                 frames.append(item)
             progress(clip, len(frames), opened.n_expected)

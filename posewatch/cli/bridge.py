@@ -38,10 +38,10 @@ def bridge(
     from posewatch.cli.screen import progress_bar
     from posewatch.cli.setup import begin, require_new_file
     from posewatch.core.bridge import compare_bridges, judge_bridge
-    from posewatch.opening import Source, find_camera
     from posewatch.pose.bundles import SHIPPED_MODELS
     from posewatch.store.bridge_file import read_bridge, write_bridge
     from posewatch.store.target_shelf import read_target
+    from posewatch.watched_source import Source, find_camera
 
     require_new_file(output)
     other = None if against is None else read_bridge(against)

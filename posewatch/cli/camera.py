@@ -52,7 +52,8 @@ def board(
 @camera_app.command("calibrate")
 def calibrate(
     source: Annotated[
-        str, typer.Argument(help="Folder of pictures, clip, or number of a camera (0, 1 ...).")
+        str,
+        typer.Argument(help="Folder of pictures, clip, camera (number or name), or its address."),
     ],
     name: Annotated[str, typer.Option(help="What this camera is called from now on.")],
     board: Annotated[
@@ -79,23 +80,25 @@ def calibrate(
     from posewatch.core.lens_calibration import lens_advice
     from posewatch.errors import BadInput
     from posewatch.store.lens_file import camera_folder, save_lens
+    from posewatch.watched_source import find_source
 
     choice = BOARDS if board is None else (board_named(board),)
     printed = tuple(one.printed(bar_mm) for one in choice)
     wishes = _wishes(lock or [])
-    live = source.isdecimal() and not Path(source).exists()
+    folder = Path(source).is_dir()
+    path, live = (Path(source), "") if folder else find_source(source)
     if wishes and not live:
         raise BadInput(
             f"--lock is for cameras, and {source} is none.",
-            "Leave it out, or give the number of a camera.",
+            "Leave it out, or give the number or name of a camera.",
         )
     with begin() as settings:
         camera_folder(name, settings.data_folder)
         rate_hz: float | None = None
         if live:
-            seen = _from_camera(int(source), printed, wishes)
+            seen = _from_camera(live, printed, wishes)
         else:
-            seen, rate_hz = _from_files(source, printed)
+            seen, rate_hz = _from_files(path, printed)
         found = gather(seen)
         result = calibrate_lens(
             found.views, found.size_px, found.board.name, bar_mm, found.rejected
@@ -131,13 +134,12 @@ def _wishes(given: list[str]) -> dict[CameraSetting, float | None]:
     return wishes
 
 
-def _from_files(source: str, boards: tuple[Board, ...]) -> tuple[list[Sighted], float | None]:
+def _from_files(path: Path, boards: tuple[Board, ...]) -> tuple[list[Sighted], float | None]:
     """Look through a folder of pictures, or a clip; also returns a clip's rate in Hz."""
     from posewatch.camera.clip import Clip
     from posewatch.camera.lens_views import look_through_folder, look_through_stream
     from posewatch.cli.screen import progress_bar
 
-    path = Path(source)
     with progress_bar() as progress:
         task = progress.add_task(f"looking for boards in {path.name}", total=None)
 
@@ -151,23 +153,24 @@ def _from_files(source: str, boards: tuple[Board, ...]) -> tuple[list[Sighted], 
 
 
 def _from_camera(
-    index: int, boards: tuple[Board, ...], wishes: dict[CameraSetting, float | None]
+    word: str, boards: tuple[Board, ...], wishes: dict[CameraSetting, float | None]
 ) -> list[Sighted]:
     """Watch a camera until it has seen views enough, or until Ctrl-C."""
     import signal
     import threading
 
     from posewatch.camera.lens_views import look_through_stream
-    from posewatch.camera.live_pictures import live_pictures, open_camera
+    from posewatch.camera.live_camera import open_live
+    from posewatch.camera.live_pictures import live_pictures
     from posewatch.camera.locks import lock, still_held
     from posewatch.cli.screen import progress_bar, say
     from posewatch.runtime.clock import monotonic_ns
 
     stop = threading.Event()
-    capture = open_camera(index)
+    camera = open_live(word, monotonic_ns)
     before = signal.signal(signal.SIGINT, lambda *_: stop.set())
     try:
-        locks = lock(capture, wishes)
+        locks = lock(camera.controls, wishes)
         say(f"hold the board still for a second in {LIVE_VIEWS} ways; Ctrl-C when it is enough")
         seen: list[Sighted] = []
         with progress_bar() as progress:
@@ -176,15 +179,14 @@ def _from_camera(
             def looked(n: int, what: str) -> None:
                 progress.update(task, completed=n, description=what)
 
-            pictures = live_pictures(capture, monotonic_ns, stop)
-            for one in look_through_stream(pictures, boards, looked):
+            for one in look_through_stream(live_pictures(camera, stop), boards, looked):
                 seen.append(one)
                 if len(seen) == LIVE_VIEWS:
                     stop.set()
-        _describe_locks(still_held(capture, locks))
+        _describe_locks(still_held(camera.controls, locks))
     finally:
         signal.signal(signal.SIGINT, before)
-        capture.release()
+        camera.close()
     return seen
 
 

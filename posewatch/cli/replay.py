@@ -12,9 +12,9 @@ def replay(
     session: Annotated[Path, typer.Argument(help="Folder of a session.")],
 ) -> None:
     """Recompute a session's valid intervals and compare them with the recorded ones."""
-    from posewatch.app import replay as replay_session
     from posewatch.cli.screen import progress_bar, say, say_output
     from posewatch.cli.setup import begin
+    from posewatch.replaying import replay as replay_session
 
     with begin(), progress_bar() as progress:
         task = progress.add_task(f"replaying {session.name}", total=None)

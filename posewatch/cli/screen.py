@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
+from textwrap import fill
 
 from rich.console import Console
 from rich.progress import (
@@ -31,6 +33,7 @@ from posewatch.core.outputs import (
     ValidInterval,
 )
 from posewatch.core.timebase import clock_text, to_s
+from posewatch.store.consent import CAUTIONS, CAUTIONS_TITLE
 
 console = Console(highlight=False)
 errors = Console(stderr=True, highlight=False)
@@ -38,17 +41,6 @@ errors = Console(stderr=True, highlight=False)
 TABLE_COLUMNS = 200
 
 OTHER_CHAIN = "[other chain] "
-
-CAUTIONS = """\
-Before you ride
-  - Ride only on a bike that is fixed in its trainer; check axle clamp and
-    saddle bolt first.
-  - Stop at pain, numbness, dizziness or chest discomfort. No cue is worth
-    holding through it.
-  - This is no medical advice. Bike fitting and exercise testing belong to
-    qualified people and to the rules of your place.
-  - Whoever is filmed must have agreed. No picture is kept, and nothing leaves
-    this machine."""
 
 
 def say(text: str) -> None:
@@ -58,7 +50,10 @@ def say(text: str) -> None:
 
 def show_cautions() -> None:
     """Print what everybody should know before riding."""
-    console.print(CAUTIONS, style="dim", markup=False, soft_wrap=True)
+    say_dim = partial(console.print, style="dim", markup=False, soft_wrap=True)
+    say_dim(CAUTIONS_TITLE)
+    for caution in CAUTIONS:
+        say_dim(fill(caution, 74, initial_indent="  - ", subsequent_indent="    "))
 
 
 def show_table(table: Table) -> None:

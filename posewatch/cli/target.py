@@ -74,8 +74,8 @@ def capture(
     from posewatch.cli.setup import begin, require_new_file
     from posewatch.cli.target_words import describe, say_saved
     from posewatch.core.capture import Subject
-    from posewatch.opening import Source, find_camera
     from posewatch.store.target_shelf import copy_target, require_names, save_target
+    from posewatch.watched_source import Source, find_camera
 
     limits = read_limits(tol, required, advisory)
     require_new_file(output)

@@ -66,8 +66,8 @@ def watch(
     from posewatch.core.records import Frame, Input, SourceState
     from posewatch.core.timebase import clock_text
     from posewatch.core.watch_plan import WatchPlan
-    from posewatch.opening import Source, find_camera
     from posewatch.store.target_shelf import read_target
+    from posewatch.watched_source import Source, find_camera
 
     _require_cadence(cadence)
     with begin({"model": model, "sit_in_s": sit_in}) as settings:

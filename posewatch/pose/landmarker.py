@@ -23,7 +23,7 @@ from mediapipe.tasks.python.vision import (
 
 from posewatch.core.landmark_codec import StoredLandmarks, decode, encode, nobody
 from posewatch.core.records import N_LANDMARKS, Frame
-from posewatch.core.sources import TimedPicture
+from posewatch.core.sources import StreamInfo, TimedPicture
 from posewatch.errors import ModelProblem
 from posewatch.pose.bundles import PoseBundle
 
@@ -62,6 +62,13 @@ class Landmarker:
         self._owner = threading.get_ident()
         self._last_ms = -1
         self._closed = False
+
+    def warm_up(self, info: StreamInfo) -> None:
+        """Look once at an empty picture, so that the first real one does not wait for it.
+
+        The model finds nobody there, and begins with the next picture as if it were the first.
+        """
+        self.detect(TimedPicture(0, np.full((info.height_px, info.width_px, 3), 127, np.uint8)))
 
     def detect(self, picture: TimedPicture) -> Frame:
         """Return the landmarks as the pipeline is fed them: decoded from their stored form.

@@ -31,14 +31,19 @@ class CapturedPictures(ReadAhead[TimedPicture]):
 
     def __init__(self, open_source: Callable[[], PictureSource], paced: bool) -> None:
         self._paced = paced
+        self._begun_ns = clock.monotonic_ns()
         super().__init__("capture", open_source, LatestSlot(NEWEST) if paced else Backlog(AHEAD))
+
+    def now_ns(self) -> int:
+        """Return the time on the pictures' clock: since the first was asked for."""
+        return clock.monotonic_ns() - self._begun_ns
 
     def _hand_over(self, source: Readable[TimedPicture]) -> None:
         if not self._paced:
             super()._hand_over(source)
             return
-        begun_ns = clock.monotonic_ns()
+        self._begun_ns = clock.monotonic_ns()
         for picture in source:
-            due_ns = begun_ns + picture.t_ns
+            due_ns = self._begun_ns + picture.t_ns
             if not clock.wait_until(due_ns, self._stop) or not self._handover.put(picture):
                 return

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from posewatch.core.capture_progress import CaptureProgress
+from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output
 from posewatch.core.records import FloatArray, Input
 from posewatch.core.sources import TimedPicture
@@ -65,7 +67,8 @@ class Said:
 class Post:
     """A job's place: where it hears and reports. shown is the newest moment, None before one.
 
-    progress: done and expected, of whatever the job counts; 0 expected = not known.
+    progress: done and expected, of whatever the job counts; 0 expected = not known. chain: what
+    makes the numbers, None before it is open. counted: what a capture has so far.
     """
 
     stop: threading.Event = field(default_factory=threading.Event)
@@ -73,6 +76,8 @@ class Post:
     health: HealthMeter = field(default_factory=HealthMeter)
     shown: Shown | None = None
     progress: tuple[int, int] = (0, 0)
+    chain: MeasuringChain | None = None
+    counted: CaptureProgress | None = None
     said: deque[Said] = field(default_factory=lambda: deque(maxlen=MOST_SAID))
     ready: threading.Event = field(default_factory=threading.Event)
 

@@ -10,14 +10,21 @@ from typing import Generic, Protocol, TypeVar
 T = TypeVar("T")
 
 
+class NothingYet(Exception):
+    """Nothing came in the time that was given."""
+
+
 class Handover(Protocol[T]):
-    """One thread puts, another takes; after close, take gives what is left and then None."""
+    """One thread puts, another takes; after close, take gives what is left and then None.
+
+    take waits for an item, or for so many seconds and then raises NothingYet.
+    """
 
     n_overwritten: int
 
     def put(self, item: T) -> bool: ...
 
-    def take(self) -> T | None: ...
+    def take(self, timeout_s: float | None = None) -> T | None: ...
 
     def close(self) -> None: ...
 
@@ -32,10 +39,18 @@ class _Deque(Generic[T]):
         self._closed = False
         self.n_overwritten = 0
 
-    def take(self) -> T | None:
-        """Wait for an item; None = closed and empty."""
+    def __len__(self) -> int:
+        return len(self._items)
+
+    def take(self, timeout_s: float | None = None) -> T | None:
+        """Wait for an item; None = closed and empty.
+
+        Raises:
+            NothingYet: none came within timeout_s.
+        """
         with self._bell:
-            self._bell.wait_for(lambda: self._items or self._closed)
+            if not self._bell.wait_for(lambda: self._items or self._closed, timeout_s):
+                raise NothingYet
             item = self._items.popleft() if self._items else None
             self._bell.notify_all()
             return item

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -45,6 +46,15 @@ class Health:
     disk_free_bytes: int
 
 
+class WaitingLog(Protocol):
+    """What a log on another thread tells of itself."""
+
+    committed_ns: int
+
+    @property
+    def n_waiting(self) -> int: ...
+
+
 class HealthMeter:
     """Takes figures from any thread, and gives them as :class:`Health` to any other."""
 
@@ -70,6 +80,12 @@ class HealthMeter:
         """Note how long a stage ("model", "paint") took."""
         with self._lock:
             self._ms[stage].append(ns / 1e6)
+
+    def note_log(self, log: WaitingLog | None, lost: Callable[[], Mapping[str, int]]) -> None:
+        """Note how far the log is behind, None = there is none, and what did not come through."""
+        self.overtaken = sum(lost().values())
+        if log is not None:
+            self.log_lag, self.committed_ns = log.n_waiting, log.committed_ns
 
     @contextmanager
     def timing(self, stage: str) -> Iterator[None]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 
 from posewatch.core.records import Seen
@@ -20,17 +21,21 @@ class PosedFrames(ReadAhead[Seen]):
 
     Args:
         open_source: opens the source, on that thread.
+        give_up: ends the wait for it to open.
 
     Raises:
         PosewatchError: whatever opening the source raises.
+        GaveUp: give_up was set.
     """
 
     model: PoseModelInfo
 
-    def __init__(self, open_source: Callable[[], FrameSource]) -> None:
+    def __init__(
+        self, open_source: Callable[[], FrameSource], give_up: threading.Event | None = None
+    ) -> None:
         def open_and_name() -> FrameSource:
             source = open_source()
             self.model = source.model
             return source
 
-        super().__init__("pose", open_and_name, Backlog(AHEAD))
+        super().__init__("pose", open_and_name, Backlog(AHEAD), give_up)

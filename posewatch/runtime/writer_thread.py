@@ -48,6 +48,8 @@ class Entry:
 class LogWriter(Generic[Ending]):
     """Writes entries on the thread ``writer``.
 
+    committed_ns: of the last commit, monotonic clock, 0 = none yet.
+
     Args:
         open_log: opens the log, on that thread.
 
@@ -59,10 +61,16 @@ class LogWriter(Generic[Ending]):
         self._open_log = open_log
         self._entries: Backlog[Entry | Callable[[Log[Ending]], None]] = Backlog(BACKLOG)
         self._opened: Backlog[bool] = Backlog(1)
+        self.committed_ns = 0
         self._worker = Worker("writer", self._write)
         self._worker.start()
         if self._opened.take() is None:
             self._join()
+
+    @property
+    def n_waiting(self) -> int:
+        """Entries that are not written yet."""
+        return len(self._entries)
 
     def add(self, entry: Entry) -> None:
         """Hand over an entry.
@@ -121,5 +129,5 @@ class LogWriter(Generic[Ending]):
                 anchored_ns = now_ns
             if now_ns - committed_ns >= COMMIT_EVERY_NS:
                 log.commit()
-                committed_ns = now_ns
+                committed_ns = self.committed_ns = now_ns
         log.commit()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ import pytest
 from command_runs import Run
 from made_boards import Darkroom, lens_views
 
-import posewatch.camera.live_pictures as live
+from posewatch.camera.live_camera import OpenCamera
 from posewatch.camera.opencv import cv2
 from posewatch.core.boards import board_named
 from posewatch.core.plane import Lens
@@ -144,7 +145,7 @@ def test_what_cannot_be_used_is_named(
 def test_no_such_camera_and_no_such_clip(run: Run, tmp_path: Path) -> None:
     camera = run("camera", "calibrate", "97", "--name", "left")
     assert (camera.status, camera.out) == (2, "")
-    assert "There is no camera 97 that can be opened." in camera.err
+    assert "There is no camera 97." in camera.err
     clip = run("camera", "calibrate", tmp_path / "none.mp4", "--name", "left")
     assert clip.status == 2
     assert "There is no clip" in clip.err
@@ -189,7 +190,14 @@ def test_a_camera_is_locked_watched_and_released(
     run: Run, pictures: list[Picture], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     camera = FakeCamera(pictures)
-    monkeypatch.setattr(live, "open_camera", lambda index: camera)
+    driver: Any = camera
+    words = []
+
+    def open_live(word: str, now_ns: Callable[[], int]) -> OpenCamera:
+        words.append(word)
+        return OpenCamera(driver, "live", now_ns)
+
+    monkeypatch.setattr("posewatch.camera.live_camera.open_live", open_live)
     monkeypatch.setattr("posewatch.runtime.clock.monotonic_ns", camera.clock_ns)
     monkeypatch.setattr("posewatch.cli.camera.LIVE_VIEWS", N_VIEWS)
     ran = run(
@@ -200,3 +208,4 @@ def test_a_camera_is_locked_watched_and_released(
     assert "white balance: NOT held: this camera does not offer it\n" in ran.out
     assert saved("live")["lens"]["fx_px"] == pytest.approx(LENS.fx_px, rel=0.005)
     assert camera.released
+    assert words == ["0"]

@@ -11,8 +11,8 @@ from command_runs import Run
 
 from posewatch.app import capture_target
 from posewatch.core.capture import Subject
-from posewatch.opening import Source
 from posewatch.store.target_shelf import copy_target
+from posewatch.watched_source import Source
 
 pytestmark = pytest.mark.model
 

@@ -19,9 +19,9 @@ from posewatch.core.judge import Task
 from posewatch.core.records import Frame
 from posewatch.core.sources import Picture, TimedPicture
 from posewatch.core.watch_plan import WatchPlan
-from posewatch.opening import Source
 from posewatch.pose.bundles import load_bundle
 from posewatch.pose.landmarker import Landmarker
+from posewatch.watched_source import Source
 
 pytestmark = pytest.mark.model
 

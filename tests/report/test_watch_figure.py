@@ -19,9 +19,9 @@ from posewatch.core.envelope import Target
 from posewatch.core.outputs import HoldLost, Output, Reason, StrokeJudged, ValidInterval
 from posewatch.core.records import Verdict
 from posewatch.core.watch_plan import WatchPlan
-from posewatch.opening import Source
 from posewatch.report.watch_figure import draw_watch
 from posewatch.store.settings import Settings
+from posewatch.watched_source import Source
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,73 @@
+"""Frames, an operator's commands, the camera's conditions and the passing of time, in one order.
+
+What comes out is logged with its place in the order, and replayed by it.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from posewatch.core import camera_watch
+from posewatch.core.camera_watch import CameraWatchState, Glimpse, Limits
+from posewatch.core.records import NS_PER_S, Command, Input, Seen, SourceState, Tick
+from posewatch.runtime.controls import Controls
+
+#: A wait for a picture ends after this, so that a stop, a command or a dead camera is not missed.
+POLL_S = 0.1
+#: Time is let pass for those who wait in it only this often.
+TICK_NS = NS_PER_S // 4
+
+
+@dataclass(frozen=True, slots=True)
+class LiveClock:
+    """What a live source tells besides pictures: the session's time, and how the camera does."""
+
+    now_ns: Callable[[], int]
+    glimpse: Callable[[], Glimpse]
+    limits: Limits
+
+
+def attended(
+    items: Iterable[Seen | None],
+    controls: Controls,
+    stop: threading.Event,
+    live: LiveClock | None,
+) -> Iterator[Input]:
+    """Give inputs in the order in which they are to be consumed, until they end or stop is set.
+
+    Args:
+        items: frames and what the view says, None = nothing came for a moment.
+        controls: where commands come from; each comes before the first picture that is later.
+        stop: ends it.
+        live: None = a clip or recording, whose clock is that of its pictures: commands come at
+            the last picture's time, nothing ticks, and no camera is watched.
+    """
+    t_ns = ticked_ns = 0
+    said: list[Command] = []
+    camera = CameraWatchState()
+    for item in items:
+        if stop.is_set():
+            return
+        now_ns = t_ns if live is None else live.now_ns()
+        said += controls.taken(t_ns, now_ns)
+        while said and (item is None or live is None or said[0].t_ns <= item.t_ns):
+            yield said.pop(0)
+        if live is not None:
+            camera, told = camera_watch.step(camera, now_ns, live.glimpse(), live.limits)
+            for state in told:
+                yield _not_before(state, t_ns)
+        if item is not None:
+            t_ns = max(t_ns, item.t_ns)
+            yield item
+        elif live is not None and now_ns - max(t_ns, ticked_ns) >= TICK_NS:
+            ticked_ns = now_ns
+            yield Tick(max(t_ns, now_ns - TICK_NS))
+
+
+def _not_before(state: SourceState, t_ns: int) -> SourceState:
+    """Return a condition that does not come before what was already consumed."""
+    if state.t_ns >= t_ns:
+        return state
+    return SourceState(t_ns, state.source, state.condition, state.text)

@@ -1,0 +1,131 @@
+"""A sitting at the program without windows: looking, capturing, watching, one after the other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from linkage_rider import ride
+from made_rides import write_ride
+
+from posewatch.app import WatchResult
+from posewatch.core.capture import Subject
+from posewatch.core.envelope import Target
+from posewatch.core.records import Command, CommandKind
+from posewatch.errors import ChainMismatch
+from posewatch.runtime.engine import EngineState
+from posewatch.store.session_reader import SessionReader
+from posewatch.store.settings import Settings
+from posewatch.store.target_shelf import list_targets
+from posewatch.studio import Doing, Studio
+from posewatch.watched_source import Source
+
+LIMIT_S = 30.0
+
+
+@pytest.fixture
+def studio(tmp_path: Path) -> Studio:
+    return Studio(Settings(data_folder=tmp_path / "data"))
+
+
+@pytest.fixture(scope="module")
+def ridden(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write_ride(tmp_path_factory.mktemp("ridden") / "r.landmarks.npz", ride(20.0, seed=5))
+
+
+def test_a_whole_sitting(
+    studio: Studio, reference_recording: Path, ridden: Path, tmp_path: Path
+) -> None:
+    assert studio.doing is Doing.NOTHING
+    studio.choose(source=Source(reference_recording, "full"))
+    studio.capture(Subject("r1", "b1", "hoods"))
+    assert studio.engine.wait(LIMIT_S)
+    assert studio.error is None
+    found = studio.captured
+    assert found is not None
+    assert studio.post.counted is not None
+    done, wanted = studio.post.progress
+    assert abs(done - found.n_strokes) <= 3
+    assert wanted == 60
+    kept = studio.keep(found)
+    assert [saved.name for saved in list_targets(studio.settings.data_folder)] == ["r1/b1/hoods/v1"]
+    assert studio.chosen.target == kept
+
+    studio.choose(source=Source(ridden, "full"), consent="consent v1 given by r1")
+    studio.watch()
+    assert studio.engine.wait(LIMIT_S)
+    result = studio.engine.result
+    assert isinstance(result, WatchResult)
+    assert result.totals.n_counted > 15
+    assert studio.session is not None
+    assert studio.done == [studio.session]
+    with SessionReader(studio.session) as session:
+        first = next(item for _, item in session.inputs())
+        assert first == Command(0, CommandKind.MARK, "consent v1 given by r1")
+        assert len(list(session.intervals())) == 1
+    shown = studio.post.shown
+    assert shown is not None
+    assert shown.standing is not None
+    assert shown.standing.counted == result.totals.n_counted
+    assert len(shown.crosses_px) == 8
+
+
+def test_looking_shows_joints_and_logs_nothing(studio: Studio, ridden: Path) -> None:
+    studio.choose(source=Source(ridden, "full"))
+    studio.look()
+    assert studio.engine.wait(LIMIT_S)
+    shown = studio.post.shown
+    assert shown is not None
+    assert shown.standing is None
+    assert shown.tracked is not None
+    assert shown.tracked.body.seen
+    assert studio.post.chain is not None
+    assert studio.session is None
+    assert not (studio.settings.data_folder / "sessions").exists()
+
+
+def test_commands_reach_a_paced_watch_and_it_ends_when_asked(
+    studio: Studio, ridden: Path, ridden_target: Target
+) -> None:
+    studio.choose(source=Source(ridden, "full", paced=True), target=ridden_target)
+    studio.watch()
+    assert studio.post.ready.wait(LIMIT_S)
+    studio.say(CommandKind.PAUSE, "rest")
+    assert studio.paused == "rest"
+    studio.say(CommandKind.MARK, "towel")
+    studio.say(CommandKind.RESUME)
+    assert studio.paused == ""
+    assert studio.doing is Doing.WATCH
+    assert studio.engine.state in (EngineState.RUNNING, EngineState.STARTING)
+    while not (studio.post.shown and studio.post.shown.t_ns):
+        assert studio.engine.is_busy
+    assert studio.close()
+    assert studio.session is not None
+    with SessionReader(studio.session) as session:
+        kinds = [item.kind for _, item in session.inputs() if isinstance(item, Command)]
+    assert kinds == [CommandKind.PAUSE, CommandKind.MARK, CommandKind.RESUME]
+
+
+def test_a_target_of_another_chain_faults_and_leaves_no_session(
+    studio: Studio, ridden: Path, ridden_target: Target
+) -> None:
+    other = replace(ridden_target, chain=replace(ridden_target.chain, model_name="lite"))
+    studio.choose(source=Source(ridden, "full"), target=other)
+    studio.watch()
+    assert studio.engine.wait(LIMIT_S)
+    assert isinstance(studio.error, ChainMismatch)
+    assert studio.engine.state is EngineState.FAULTED
+    assert studio.doing is Doing.NOTHING
+    assert studio.session is not None
+    assert not studio.session.exists()
+
+
+def test_nothing_begins_without_what_it_needs(studio: Studio, ridden: Path) -> None:
+    with pytest.raises(RuntimeError, match="no source"):
+        studio.look()
+    studio.choose(source=Source(ridden, "full"))
+    with pytest.raises(RuntimeError, match="no target"):
+        studio.watch()
+    studio.say(CommandKind.MARK)
+    assert studio.doing is Doing.NOTHING
