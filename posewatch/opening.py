@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from posewatch.core.camera_watch import NEAR, NETWORK
@@ -34,14 +35,11 @@ from posewatch.runtime.live_capture import LivePictures
 from posewatch.runtime.overseeing import Overseen, Oversight
 from posewatch.runtime.pacing import paced
 from posewatch.runtime.pose_thread import PosedFrames
-from posewatch.watched_source import Source
+from posewatch.watched_source import LOOP, Source
 
 if TYPE_CHECKING:
     from posewatch.camera.clip import Clip
     from posewatch.pose.bundles import PoseBundle
-
-#: An address is a network camera, whose pictures may come in bursts.
-ADDRESS = "://"
 
 
 @dataclass(slots=True)
@@ -133,13 +131,18 @@ def _open_clip(source: Source) -> _Pictures:
 
 
 def _open_live(source: Source, oversight: Oversight | None) -> _Pictures:
-    from posewatch.camera.live_camera import open_live
+    from posewatch.camera.live_camera import USUAL_MODE, CameraMode, is_address, live_opener
+    from posewatch.camera.looped_clip import LoopedClip
 
-    def open_camera() -> LiveCamera:
-        return open_live(source.live, clock.monotonic_ns)
-
+    open_camera: Callable[[], LiveCamera]
+    if source.live.startswith(LOOP):
+        clip = Path(source.live.removeprefix(LOOP))
+        open_camera = partial(LoopedClip, clip, clock.monotonic_ns)
+    else:
+        mode = CameraMode(*source.wished) if source.wished else USUAL_MODE
+        open_camera = live_opener(source.live, clock.monotonic_ns, mode)
     live = LivePictures(open_camera, None if oversight is None else oversight.stop)
-    limits = NETWORK if ADDRESS in source.live else NEAR
+    limits = NETWORK if is_address(source.live) else NEAR
 
     def lost() -> Mapping[str, int]:
         counts = {

@@ -6,10 +6,11 @@ come to. Commands without windows use ``app`` directly.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from posewatch import app, live_jobs
 from posewatch.core.capture import Subject
@@ -20,6 +21,9 @@ from posewatch.runtime.engine import Engine, Post
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
 from posewatch.watched_source import Source
+
+if TYPE_CHECKING:
+    from posewatch.camera.webcams import Webcam
 
 
 class Doing(StrEnum):
@@ -36,13 +40,15 @@ class Chosen:
     """What was chosen at set-up; None = not yet.
 
     source: camera, stream, clip or recording. target: what is watched against. plan: of the trial.
-    consent: what the rider agreed to, as it is logged; empty = not asked.
+    consent: what the rider agreed to; gaps: what was not ready; as they are logged, empty = nothing
+    to log.
     """
 
     source: Source | None = None
     target: Target | None = None
     plan: WatchPlan = WatchPlan()
     consent: str = ""
+    gaps: str = ""
     any_chain: bool = False
 
 
@@ -50,14 +56,16 @@ class Chosen:
 class Studio:
     """A sitting at the program. Used by one thread; the engine has its own.
 
-    session: the folder of the watch under way, or of the last one. done: watches ended, in order.
+    session: the folder of the watch under way, or of the last one. named: folder for the next
+    watch, None = one is made. done: folders and results of the watches that ended, in order.
     """
 
     settings: Settings
     chosen: Chosen = Chosen()
     engine: Engine = field(default_factory=Engine)
     session: Path | None = None
-    done: list[Path] = field(default_factory=list)
+    named: Path | None = None
+    done: list[tuple[Path, app.WatchResult]] = field(default_factory=list)
     _doing: Doing = field(default=Doing.NOTHING, init=False)
     _paused: str = field(default="", init=False)
 
@@ -81,6 +89,12 @@ class Studio:
         """Why the watch is paused ("paused", "rest"), empty = it is not."""
         return self._paused if self.doing is Doing.WATCH else ""
 
+    def cameras(self) -> Sequence[Webcam]:
+        """Return the cameras of this machine; looking for them can take a second."""
+        from posewatch.camera.webcams import list_webcams
+
+        return list_webcams()
+
     def choose(self, **changes: object) -> None:
         """Choose anew; names as in :class:`Chosen`."""
         self.chosen = replace(self.chosen, **changes)  # type: ignore[arg-type]
@@ -103,17 +117,17 @@ class Studio:
         source, chosen = self._source(), self.chosen
         if chosen.target is None:
             raise RuntimeError("no target is chosen")
-        self.session = app.new_session_folder(self.settings)
+        folder = self.named or app.new_session_folder(self.settings)
+        self.session, self.named = folder, None
         watcher = app.Watcher(
-            source, chosen.target, chosen.plan, self.settings, self.session, chosen.any_chain
+            source, chosen.target, chosen.plan, self.settings, folder, chosen.any_chain
         )
-        folder = self.session
 
         def job(post: Post) -> app.WatchResult:
-            if chosen.consent:
-                post.controls.say(CommandKind.MARK, chosen.consent)
+            for line in filter(None, (chosen.consent, chosen.gaps)):
+                post.controls.say(CommandKind.MARK, line)
             result = watcher.attend(post)
-            self.done.append(folder)
+            self.done.append((folder, result))
             return result
 
         self._paused = ""

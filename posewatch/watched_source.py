@@ -12,6 +12,8 @@ from posewatch.core.view_motion import Background
 from posewatch.errors import BadInput
 
 RECORDING_SUFFIX = ".landmarks.npz"
+#: Before a clip's path: the clip again and again, as if it were a camera.
+LOOP = "loop:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class Source:
     the rider wears. dots: the rider wears sticker dots, which are read instead of landmarks (a
     recording says itself whether it is of dots). live: a camera or stream, instead of a path.
     workers: pose models that take pictures in turn; another number is another measuring chain.
+    wished: width and height in px and rate in Hz to ask a webcam for, None = the usual.
     """
 
     path: Path
@@ -62,6 +65,7 @@ class Source:
     dots: bool = False
     live: str = ""
     workers: int = 1
+    wished: tuple[int, int, float] | None = None
 
     @property
     def name(self) -> str:
@@ -95,12 +99,14 @@ class Source:
 def find_source(word: str) -> tuple[Path, str]:
     """Return the path that a word names, or the camera or stream; the other one is empty.
 
-    An existing file is a file; an address is a stream; what looks like a file's name is one that is
+    An existing file is a file; an address is a stream; LOOP and a clip is a rehearsal; what looks
+    like a file's name is one that is
     missing; the rest names a camera, by its number or its name.
     """
     path = Path(word)
     if path.is_file():
         return path, ""
-    if "://" in word or word.startswith("/dev/"):
+    if "://" in word or word.startswith((LOOP, "/dev/")):
         return Path(), word
-    return (path, "") if path.suffix or len(path.parts) > 1 else (Path(), word)
+    looks_like_a_file = path.suffix[1:2].isalpha() or len(path.parts) > 1
+    return (path, "") if looks_like_a_file else (Path(), word)

@@ -59,7 +59,7 @@ def test_a_whole_sitting(
     assert isinstance(result, WatchResult)
     assert result.totals.n_counted > 15
     assert studio.session is not None
-    assert studio.done == [studio.session]
+    assert studio.done == [(studio.session, result)]
     with SessionReader(studio.session) as session:
         first = next(item for _, item in session.inputs())
         assert first == Command(0, CommandKind.MARK, "consent v1 given by r1")

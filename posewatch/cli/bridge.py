@@ -37,25 +37,21 @@ def bridge(
     from posewatch.bridging import bridge_mounting
     from posewatch.cli.screen import progress_bar
     from posewatch.cli.setup import begin, require_new_file
+    from posewatch.cli.sources import source_for
     from posewatch.core.bridge import compare_bridges, judge_bridge
-    from posewatch.pose.bundles import SHIPPED_MODELS
     from posewatch.store.bridge_file import read_bridge, write_bridge
     from posewatch.store.target_shelf import read_target
-    from posewatch.watched_source import Source, find_camera
 
     require_new_file(output)
     other = None if against is None else read_bridge(against)
     with begin({"model": model}) as settings:
         held = read_target(target, settings.data_folder)
-        seen_by = None if camera is None else find_camera(camera, settings.data_folder)
-        chosen = held.chain.model_name if model is None else settings.model
-        if chosen not in SHIPPED_MODELS:
-            chosen = settings.model
+        source = source_for(held, str(clip), settings, model, False, start, end, camera, kit)
         with progress_bar() as progress:
-            task = progress.add_task(f"reading {clip.name}", total=None)
+            task = progress.add_task(f"reading {source.name}", total=None)
             found = bridge_mounting(
                 held,
-                Source(clip, chosen, False, start, end, seen_by, kit, held.chain.points == "dots"),
+                source,
                 mounting,
                 lambda done, expected: progress.update(
                     task, completed=done, total=expected or None

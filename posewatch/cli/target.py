@@ -38,10 +38,10 @@ ForceOption = Annotated[
 @app.command("capture")
 def capture(
     clips: Annotated[
-        list[Path],
+        list[str],
         typer.Argument(
             help="Clips, or recorded landmarks (*.landmarks.npz); each is a new sit, and sits "
-            "inside a clip are found."
+            "inside a clip are found. A camera or stream with --end."
         ),
     ],
     hands: Annotated[str, typer.Option(help="Hand position, e.g. hoods, drops, aero.")],
@@ -66,6 +66,9 @@ def capture(
     start: Annotated[float, typer.Option(help="Begin at this second of each clip.")] = 0.0,
     end: Annotated[float | None, typer.Option(help="End at this second of each clip.")] = None,
     model: Annotated[str | None, typer.Option(help="Pose model: lite, full or a path.")] = None,
+    workers: Annotated[
+        int, typer.Option(min=1, max=2, help="Pose models that take pictures in turn.")
+    ] = 1,
 ) -> None:
     """Capture a target from clips of the rider in the fitted position."""
     from posewatch.app import capture_target
@@ -74,8 +77,9 @@ def capture(
     from posewatch.cli.setup import begin, require_new_file
     from posewatch.cli.target_words import describe, say_saved
     from posewatch.core.capture import Subject
+    from posewatch.errors import BadInput
     from posewatch.store.target_shelf import copy_target, require_names, save_target
-    from posewatch.watched_source import Source, find_camera
+    from posewatch.watched_source import Source, find_camera, find_source
 
     limits = read_limits(tol, required, advisory)
     require_new_file(output)
@@ -83,8 +87,12 @@ def capture(
     with begin({"model": model}) as settings:
         seen_by = None if camera is None else find_camera(camera, settings.data_folder)
         sources = [
-            Source(clip, settings.model, False, start, end, seen_by, kit, dots) for clip in clips
+            Source(path, settings.model, False, start, end, seen_by, kit, dots, live, workers)
+            for path, live in map(find_source, clips)
         ]
+        endless = next((one.name for one in sources if one.live and end is None), None)
+        if endless is not None:
+            raise BadInput(f"{endless} has no end by itself.", "Give --end, in seconds.")
         with progress_bar() as progress:
             task = progress.add_task("reading", total=None)
             found = capture_target(

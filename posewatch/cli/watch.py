@@ -8,17 +8,27 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from posewatch.app import WatchResult
     from posewatch.core.pipeline import PipelineState
+    from posewatch.store.settings import Settings
+    from posewatch.studio import Chosen
 
 #: No rider pedals faster for long; a larger number is a slip of the finger.
 FASTEST_RPM = 200.0
 
 
 def watch(
-    source: Annotated[Path, typer.Option(help="Clip, or recorded landmarks (*.landmarks.npz).")],
+    source: Annotated[
+        str | None,
+        typer.Option(
+            help="Clip, recorded landmarks (*.landmarks.npz), a camera's number or name, or a "
+            "network camera's address; without it the windows ask."
+        ),
+    ] = None,
     target: Annotated[
-        str, typer.Option(help="File, or name as rider/bike/hands or rider/bike/hands/vN.")
-    ],
+        str | None,
+        typer.Option(help="File, or name as rider/bike/hands or rider/bike/hands/vN."),
+    ] = None,
     session: Annotated[
         Path | None,
         typer.Option(help="New folder for the log; without it one in the data folder."),
@@ -30,10 +40,10 @@ def watch(
         float | None, typer.Option(help="Sit-in in s after leaving the saddle or stopping.")
     ] = None,
     fast: Annotated[
-        bool, typer.Option("--fast", help="Handle every picture, as fast as it goes.")
+        bool, typer.Option("--fast", help="Handle every picture, as fast as it goes; no windows.")
     ] = False,
     headless: Annotated[
-        bool, typer.Option("--headless", help="Without windows (there are none yet).")
+        bool, typer.Option("--headless", help="Without windows, as where there is no display.")
     ] = False,
     any_chain: Annotated[
         bool, typer.Option("--any-chain", help="Watch even if the target is of another chain.")
@@ -43,88 +53,115 @@ def watch(
         typer.Option(help="Camera that was set up: its name, NAME/vN, or a profile's file."),
     ] = None,
     kit: Annotated[str, typer.Option(help="What the rider wears, for telling it apart.")] = "",
-    start: Annotated[float, typer.Option(help="Begin at this second of the clip.")] = 0.0,
-    end: Annotated[float | None, typer.Option(help="End at this second of the clip.")] = None,
+    start: Annotated[float, typer.Option(help="Begin at this second of the source.")] = 0.0,
+    end: Annotated[float | None, typer.Option(help="End at this second of the source.")] = None,
     model: Annotated[
         str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
     ] = None,
 ) -> None:
     """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
-    import signal
-
-    from posewatch.app import Watcher, new_session_folder
-    from posewatch.cli.screen import (
-        OTHER_CHAIN,
-        closing_line,
-        progress_bar,
-        say,
-        say_output,
-        show_cautions,
-    )
     from posewatch.cli.setup import begin
-    from posewatch.core.outputs import Output
-    from posewatch.core.records import Frame, Input, SourceState
-    from posewatch.core.timebase import clock_text
+    from posewatch.cli.sources import can_show_windows, source_for
     from posewatch.core.watch_plan import WatchPlan
+    from posewatch.errors import BadInput
     from posewatch.store.target_shelf import read_target
-    from posewatch.watched_source import Source, find_camera
+    from posewatch.studio import Chosen
 
     _require_cadence(cadence)
+    windows = not headless and not fast and can_show_windows()
+    if not windows and (source is None or target is None):
+        raise BadInput(
+            "Without windows there is nobody to ask what to watch.",
+            "Give --source and --target; `posewatch target list` shows the targets.",
+        )
+    if session is not None and session.exists():
+        raise BadInput(f"{session} exists already and was left as it is.", "Name a new folder.")
     with begin({"model": model, "sit_in_s": sit_in}) as settings:
-        held = read_target(target, settings.data_folder)
-        chosen = held.chain.model_name if model is None else settings.model
-        if chosen not in ("lite", "full"):
-            chosen = settings.model
-        folder = session if session is not None else new_session_folder(settings)
+        held = None if target is None else read_target(target, settings.data_folder)
         plan = WatchPlan(
             cadence_rpm=cadence, sit_in_s=settings.sit_in_s, goal_strokes=settings.goal_strokes
         )
-        seen_by = None if camera is None else find_camera(camera, settings.data_folder)
-        watcher = Watcher(
-            Source(source, chosen, not fast, start, end, seen_by, kit, held.chain.points == "dots"),
-            held,
-            plan,
-            settings,
-            folder,
-            any_chain,
-        )
-        show_cautions()
-        before = signal.signal(signal.SIGINT, lambda *_: watcher.stop.set())
-        try:
-            with progress_bar() as progress:
-                task = progress.add_task("opening", total=None)
+        read = None
+        if source is not None and held is not None:
+            read = source_for(held, source, settings, model, not fast, start, end, camera, kit)
+        chosen = Chosen(read, held, plan, any_chain=any_chain)
+        if windows:
+            _in_windows(settings, chosen, session)
+        else:
+            _headless(settings, chosen, session)
 
-                def opened(n_expected: int) -> None:
-                    progress.update(task, total=n_expected or None)
 
-                def heard(said: tuple[Output, ...]) -> None:
-                    for output in said:
-                        say_output(output, OTHER_CHAIN * bool(watcher.differences))
+def _in_windows(settings: Settings, chosen: Chosen, session: Path | None) -> None:
+    """Open the windows; what was watched there is told as a headless watch tells it."""
+    from posewatch.cli.screen import say
+    from posewatch.studio import Studio
+    from posewatch.ui.application import run_windows
 
-                def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
-                    if isinstance(item, SourceState):
-                        say(f"{clock_text(item.t_ns)}  {item.text}")
-                    heard(said)
-                    tally = state.judge.tally
-                    progress.update(
-                        task,
-                        advance=isinstance(item, Frame),
-                        description=f"{state.judge.hold.phase}, {tally.n_strokes} of "
-                        f"{plan.goal_strokes} strokes{why_not_seen(state)}",
-                    )
+    studio = Studio(settings, chosen, named=session)
+    run_windows(studio)
+    for folder, result in studio.done:
+        _tell_end(result, folder, [])
+    if not studio.done:
+        say("nothing was watched")
 
-                result = watcher.run(seen, opened)
-                heard(result.last)
-        finally:
-            signal.signal(signal.SIGINT, before)
+
+def _headless(settings: Settings, chosen: Chosen, session: Path | None) -> None:
+    import signal
+
+    from posewatch.app import Watcher, new_session_folder
+    from posewatch.cli.screen import OTHER_CHAIN, progress_bar, say, say_output, show_cautions
+    from posewatch.core.outputs import Output
+    from posewatch.core.records import Frame, Input, SourceState
+    from posewatch.core.timebase import clock_text
+
+    assert chosen.source is not None
+    assert chosen.target is not None
+    folder = session if session is not None else new_session_folder(settings)
+    watcher = Watcher(chosen.source, chosen.target, chosen.plan, settings, folder, chosen.any_chain)
+    show_cautions()
+    before = signal.signal(signal.SIGINT, lambda *_: watcher.stop.set())
+    try:
+        with progress_bar() as progress:
+            task = progress.add_task("opening", total=None)
+
+            def opened(n_expected: int) -> None:
+                progress.update(task, total=n_expected or None)
+
+            def heard(said: tuple[Output, ...]) -> None:
+                for output in said:
+                    say_output(output, OTHER_CHAIN * bool(watcher.differences))
+
+            def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
+                if isinstance(item, SourceState):
+                    say(f"{clock_text(item.t_ns)}  {item.text or item.condition}")
+                heard(said)
+                tally = state.judge.tally
+                progress.update(
+                    task,
+                    advance=isinstance(item, Frame),
+                    description=f"{state.judge.hold.phase}, {tally.n_strokes} of "
+                    f"{chosen.plan.goal_strokes} strokes{why_not_seen(state)}",
+                )
+
+            result = watcher.run(seen, opened)
+            heard(result.last)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    _tell_end(result, folder, watcher.differences)
+
+
+def _tell_end(result: WatchResult, folder: Path, differences: list[str]) -> None:
+    """Say what a watch came to; the closing line is the last."""
+    from posewatch.cli.screen import OTHER_CHAIN, closing_line, say
+
     for cause, n in result.lost.items():
         say(f"pictures not used, {cause}: {n}")
-    for difference in watcher.differences:
+    for difference in differences:
         say(f"other chain: {difference} (target / here)")
     say(f"logged in {folder}")
     totals = result.totals
     say(
-        OTHER_CHAIN * bool(watcher.differences)
+        OTHER_CHAIN * bool(differences)
         + closing_line(totals.n_counted, totals.counted_ns, totals.watched_ns, totals.n_intervals)
     )
 

@@ -133,7 +133,8 @@ def _loss(t_ns: int, glimpse: Glimpse, limits: Limits) -> _Loss | None:
 def _lose(
     state: CameraWatchState, t_ns: int, loss: _Loss
 ) -> tuple[CameraWatchState, tuple[SourceState, ...]]:
-    state = replace(state, fresh_ns=None, slow=_steady(state.slow), dark=_steady(state.dark))
+    slow, dark = Lasting(state.slow.active), Lasting(state.dark.active)
+    state = replace(state, fresh_ns=None, slow=slow, dark=dark)
     if loss.text in state.told:
         return state, ()
     first = state.lost_ns is None
@@ -181,20 +182,13 @@ def _judge_picture(
 def _follow(
     before: Lasting, t_ns: int, value: float, limit: float, clear: float, lasting_ns: int
 ) -> Lasting:
-    """Follow whether a value is under its limit; NaN changes nothing."""
-    if not before.active and value < limit:
-        turns = True
-    else:
-        turns = before.active and value >= clear * limit
+    """Follow whether a value is under its limit; NaN speaks for no change."""
+    turns = value >= clear * limit if before.active else value < limit
     if not turns:
-        return _steady(before)
+        return Lasting(before.active)
     if before.since_ns is None:
         return Lasting(before.active, t_ns)
     return before if t_ns - before.since_ns < lasting_ns else Lasting(not before.active)
-
-
-def _steady(before: Lasting) -> Lasting:
-    return Lasting(before.active)
 
 
 def _words(condition: SourceCondition, glimpse: Glimpse) -> str:

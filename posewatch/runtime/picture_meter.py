@@ -12,6 +12,8 @@ from posewatch.core.sources import Picture
 RATE_OVER_NS = 2 * NS_PER_S
 #: Over less than this, a rate says nothing.
 RATE_OVER_LEAST_NS = NS_PER_S // 2
+#: A step is taken over so many pictures: a busy machine stamps some late, and the next in time.
+STRIDE = 5
 #: Of a picture, about so many rows, and columns at the same distance, are looked at: enough that a
 #: moving rider or a sensor's noise changes some, and 20 times cheaper than all.
 ROWS = 60
@@ -28,7 +30,10 @@ def usual_rate_hz(times_ns: list[int]) -> float:
     """
     times = np.asarray(times_ns, np.int64)
     later = times[2 * times >= times[0] + times[-1]]
-    return NS_PER_S / float(np.median(np.diff(later if len(later) > 1 else times)))
+    if len(later) < 2:
+        later = times
+    stride = STRIDE if len(later) > 2 * STRIDE else 1
+    return NS_PER_S * stride / float(np.median(later[stride:] - later[:-stride]))
 
 
 class PictureMeter:

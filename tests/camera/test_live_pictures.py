@@ -1,52 +1,47 @@
-"""A camera by its number: its absence is explained, its pictures are stamped at the grab."""
+"""Pictures of a camera read until it is stopped or gone."""
 
 from __future__ import annotations
 
 import threading
-from itertools import count
-from typing import Any
 
 import numpy as np
 import pytest
 
-from posewatch.camera.live_pictures import MISSED_READS, live_pictures, open_camera
+from posewatch.camera.live_pictures import MISSED_READS, live_pictures
+from posewatch.core.sources import StreamInfo, TimedPicture
 from posewatch.errors import BadInput
 
 
-class FakeCapture:
-    """Gives a picture where the plan says so; blue in OpenCV's order."""
+class PlannedCamera:
+    """Gives a picture, 5 ns after the read before, where the plan says so."""
 
     def __init__(self, plan: list[bool]) -> None:
+        self.info = StreamInfo("planned", 6, 4, 30.0, 0)
         self._plan = iter(plan)
+        self._now_ns = 1000
 
-    def grab(self) -> bool:
-        return next(self._plan, False)
+    def read(self) -> TimedPicture | None:
+        self._now_ns += 5
+        there = next(self._plan, False)
+        return TimedPicture(self._now_ns, np.zeros((4, 6, 3), np.uint8)) if there else None
 
-    def retrieve(self) -> tuple[bool, Any]:
-        return True, np.full((4, 6, 3), (255, 0, 0), np.uint8)
-
-
-def test_no_camera_is_a_good_error() -> None:
-    with pytest.raises(BadInput, match="There is no camera 97 that can be opened"):
-        open_camera(97)
+    def close(self) -> None:
+        pass
 
 
-def test_pictures_are_rgb_and_stamped_from_the_first() -> None:
-    capture: Any = FakeCapture([False, True, True, False, True])
-    ticks = count(1000, 5)
-    source = live_pictures(capture, lambda: next(ticks), threading.Event())
-    pictures = [next(source) for _ in range(3)]
-    assert [picture.t_ns for picture in pictures] == [0, 5, 15]
-    assert pictures[0].rgb[0, 0].tolist() == [0, 0, 255]
+def test_times_begin_at_the_first_picture() -> None:
+    source = live_pictures(PlannedCamera([False, True, True, False, True]), threading.Event())
+    assert [next(source).t_ns for _ in range(3)] == [0, 5, 15]
 
 
 def test_it_ends_when_stopped_and_when_the_camera_is_gone() -> None:
     stop = threading.Event()
-    capture: Any = FakeCapture([True] * 9)
-    source = live_pictures(capture, lambda: 0, stop)
+    source = live_pictures(PlannedCamera([True] * 9), stop)
     next(source)
     stop.set()
     assert list(source) == []
-    gone: Any = FakeCapture([True] + [False] * MISSED_READS)
+    gone = PlannedCamera([True, *[False] * (MISSED_READS - 1), True])
+    seen: list[TimedPicture] = []
     with pytest.raises(BadInput, match="gives no more pictures"):
-        list(live_pictures(gone, lambda: 0, threading.Event()))
+        seen.extend(live_pictures(gone, threading.Event()))
+    assert len(seen) == 2

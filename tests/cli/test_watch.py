@@ -63,7 +63,8 @@ def test_a_watch_tells_what_happens_and_ends_with_the_counts(
     shown = run("session", "show", session)
     assert shown.last_line == ran.last_line
     assert "ended: source ended" in shown.out
-    for line in lines[lines.index("    this machine.") + 1 : -2]:
+    told = next(n for n, line in enumerate(lines) if re.match(r" *\d+:\d\d\.\d  ", line))
+    for line in lines[told:-2]:
         assert line in shown.out
     with_strokes = run("session", "show", session, "--strokes")
     n_counted = int(ran.last_line.split()[1])

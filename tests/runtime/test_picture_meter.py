@@ -26,6 +26,15 @@ def test_the_usual_rate_is_that_of_the_median_step() -> None:
     assert usual_rate_hz([0, 900_000_000, 1_000_000_000]) == pytest.approx(10.0)
 
 
+def test_late_stamps_on_a_busy_machine_change_the_rate_little() -> None:
+    """Every other picture is stamped 12 ms late; single steps would say 19 or 36 Hz."""
+    times = [STEP_NS * number + 12_000_000 * (number % 2) for number in range(46)]
+    assert usual_rate_hz(times) == pytest.approx(25.0, rel=0.07)
+    rng = np.random.default_rng(5)
+    times = [STEP_NS * number + int(rng.exponential(8_000_000)) for number in range(46)]
+    assert usual_rate_hz(times) == pytest.approx(25.0, rel=0.05)
+
+
 def test_a_burst_at_the_beginning_is_no_rate() -> None:
     """A stream sends at once what it kept while it was opened: here three quarters of all."""
     burst = [1_000_000 * number for number in range(60)]

@@ -1,0 +1,70 @@
+"""What everybody should know before riding, and what a rider agrees to. Text only.
+
+The text of the consent has a version: another text is another version, and the log of every session
+says which one was agreed to.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+CONSENT_VERSION = 1
+
+CAUTIONS_TITLE = "Before you ride"
+CAUTIONS = (
+    "Ride only on a bike that is fixed in its trainer; check axle clamp and saddle bolt first.",
+    "Stop at pain, numbness, dizziness or chest discomfort. No cue is worth holding through it.",
+    "This is no medical advice. Bike fitting and exercise testing belong to qualified people and "
+    "to the rules of your place.",
+    "Whoever is filmed must have agreed. No picture is kept, and nothing leaves this machine.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Article:
+    """One thing that is agreed to: a few words, and a sentence or two."""
+
+    title: str
+    text: str
+
+
+def consent_text(data_folder: Path) -> tuple[Article, ...]:
+    """Return what the rider agrees to; data_folder is where sessions are kept."""
+    return (
+        Article(
+            "What is recorded",
+            "Points of your body in the picture (landmarks), angles, strokes, cues and times, "
+            "under a code instead of your name.",
+        ),
+        Article(
+            "No video",
+            "Pictures are looked at and forgotten. Video is off; it is kept only if you ask for "
+            "it and agree to that too.",
+        ),
+        Article(
+            "Where it is kept",
+            f"On this machine, in {data_folder / 'sessions'}; your fitted positions in "
+            f"{data_folder / 'targets'}.",
+        ),
+        Article("Who gets it", "Nobody: nothing leaves this machine by itself."),
+        Article(
+            "How it is deleted",
+            "A session is one folder: deleting the folder deletes all there is of it. You may ask "
+            "for that at any time, without giving a reason.",
+        ),
+        Article(
+            "Who may be filmed",
+            "You, and only after agreeing beforehand. Whoever else is in the picture must agree "
+            "too, or leave it. You may stop at any time; one key closes the camera.",
+        ),
+    )
+
+
+def consent_mark(rider: str, given: datetime) -> str:
+    """Return the line that is logged when a rider agreed.
+
+    rider: the code. given: wall time with its zone.
+    """
+    return f"consent v{CONSENT_VERSION} given by {rider} {given.isoformat(timespec='seconds')}"
