@@ -19,7 +19,7 @@ from posewatch.store.validated import FileKind, Part, first_problem
 
 FORMAT: Final = "posewatch remembered choices"
 FORMAT_VERSION: Final = 1
-KIND = FileKind("remembered choices", FORMAT, FORMAT_VERSION, "start", "Choose anew.")
+KIND = FileKind("remembered choices", FORMAT, FORMAT_VERSION, "watch", "Choose anew.")
 
 
 class Remembered(Part):

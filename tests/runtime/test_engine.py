@@ -9,6 +9,7 @@ import pytest
 from posewatch.core.records import CommandKind, Tick
 from posewatch.errors import BadInput
 from posewatch.runtime.engine import MOST_SAID, Engine, EngineState, Post, Said
+from posewatch.runtime.read_ahead import GaveUp
 
 LIMIT_S = 5.0
 
@@ -63,6 +64,19 @@ def test_what_a_job_raises_is_a_fault_and_the_next_job_starts_clean() -> None:
     engine.start("watching", lambda post: 7)
     assert engine.wait(LIMIT_S)
     assert (engine.state, engine.error, engine.result) == (EngineState.STOPPED, None, 7)
+
+
+def test_a_job_that_was_stopped_before_it_was_open_is_no_fault() -> None:
+    engine = Engine()
+
+    def gives_up(post: Post) -> None:
+        post.stop.wait(LIMIT_S)
+        raise GaveUp
+
+    engine.start("looking", gives_up)
+    engine.stop()
+    assert engine.wait(LIMIT_S)
+    assert (engine.state, engine.error) == (EngineState.STOPPED, None)
 
 
 def test_stopping_nothing_is_harmless_and_waits_for_nothing() -> None:

@@ -1,0 +1,46 @@
+"""What is agreed to names all that it must, and the log's line names no person."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+from posewatch.store.consent import (
+    CAUTIONS,
+    CONSENT_VERSION,
+    consent_mark,
+    consent_text,
+)
+
+#: A change of the text needs another version, and then another digest here.
+DIGEST = {1: "4931b54b2ae3"}
+
+
+def test_the_text_says_what_where_who_and_how_to_delete() -> None:
+    text = consent_text(Path("data"))
+    said = " ".join(f"{one.title} {one.text}" for one in text)
+    for word in (
+        *("landmarks", "angles", "times", "Video is off", str(Path("data") / "sessions")),
+        *("nothing leaves this machine", "deleting the folder", "beforehand"),
+    ):
+        assert word in said
+
+
+def test_another_text_is_another_version() -> None:
+    said = "\n".join(
+        f"{one.title}\n{one.text.replace(str(Path('data')), 'data')}"
+        for one in consent_text(Path("data"))
+    ).replace("\\", "/")
+    assert hashlib.sha256(said.encode()).hexdigest()[:12] == DIGEST[CONSENT_VERSION]
+
+
+def test_the_mark_has_version_code_and_time() -> None:
+    given = datetime(2025, 3, 1, 10, 11, 12, 999, timezone(timedelta(hours=1)))
+    assert consent_mark("r17", given) == "consent v1 given by r17 2025-03-01T10:11:12+01:00"
+
+
+def test_cautions_name_stop_and_consent() -> None:
+    said = " ".join(CAUTIONS)
+    assert "Stop at pain" in said
+    assert "must have agreed" in said
