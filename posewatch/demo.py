@@ -197,6 +197,17 @@ def draw_ride(one: RideResult, target: Target, folder: Path) -> RideResult:
     return replace(one, picture=picture)
 
 
+def shown_ride(settings: Settings) -> tuple[Source, Target, WatchPlan]:
+    """Return the ride for windows: the torso sinks, later the hip slides; its target and plan.
+
+    Raises:
+        PosewatchError: a clip cannot be used.
+    """
+    target = capture_reference(REFERENCES[0], True, settings, lambda *_: None)
+    paced_clip = replace(source("hoods_drift", False, settings.model), paced=True)
+    return paced_clip, target, WatchPlan(sit_in_s=SIT_IN_S)
+
+
 def run_demo(recorded: bool, settings: Settings, progress: Progress) -> list[RideResult]:
     """Capture the references and watch every ride, two at a time.
 

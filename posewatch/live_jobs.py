@@ -16,9 +16,6 @@ from posewatch.runtime.overseeing import Oversight, RecentPictures
 from posewatch.runtime.showing import Showing
 from posewatch.watched_source import Source
 
-#: Three sits of twenty.
-STROKES_WANTED = 60
-
 
 def look(source: Source, post: Post) -> None:
     """Open a source and show what is seen, until it ends or the post says stop.
@@ -67,7 +64,7 @@ def capture_live(source: Source, subject: Subject, post: Post) -> Target | None:
                 state, tracked = tracking.step(state, item)
                 counted = capture_progress.step(counted, tracked)
                 post.counted = counted
-                post.progress = (counted.n_strokes, STROKES_WANTED)
+                post.progress = (counted.n_strokes, capture_progress.STROKES_WANTED)
             elif isinstance(item, SourceState):
                 if item.source == VIEW and item.condition is not SourceCondition.RUNNING:
                     raise moved_view(source, item)

@@ -57,6 +57,25 @@ def accuracy(
         raise typer.Exit(1)
 
 
+@app.command("endurance")
+def endurance(
+    model: Annotated[
+        str | None, typer.Option(help="Pose model: lite, full or a path; else as set.")
+    ] = None,
+    minutes: Annotated[float, typer.Option(min=0.2, help="How long to watch.")] = 30.0,
+) -> None:
+    """Watch a clip as a camera, with windows, for a long time: does anything grow or age?"""
+    from posewatch.bench.endurance import measure_endurance
+    from posewatch.bench.tables import as_table
+    from posewatch.cli.screen import progress_bar, show_table
+    from posewatch.cli.setup import begin
+
+    with begin({"model": model}) as settings, progress_bar() as bar:
+        task = bar.add_task("watching", total=60.0 * minutes)
+        rows = measure_endurance(settings, minutes, lambda s: bar.update(task, completed=s))
+    show_table(as_table(rows))
+
+
 @app.command("speed")
 def speed(
     model: Annotated[

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from posewatch.demo import RideResult
+    from posewatch.store.settings import Settings
 
 
 def demo(
@@ -22,23 +23,73 @@ def demo(
     ] = None,
     recorded: Annotated[
         bool,
-        typer.Option("--recorded", help="Use recorded landmarks instead of running the model."),
+        typer.Option(
+            "--recorded", help="Use recorded landmarks instead of running the model; no windows."
+        ),
     ] = False,
     fast: Annotated[
-        bool, typer.Option("--fast", help="Handle every picture as fast as it goes (always so).")
-    ] = True,
+        bool, typer.Option("--fast", help="Handle every picture, as fast as it goes; no windows.")
+    ] = False,
+    headless: Annotated[
+        bool, typer.Option("--headless", help="Without windows, as where there is no display.")
+    ] = False,
+    shots: Annotated[
+        Path | None, typer.Option(help="Save pictures of every window in this folder, and end.")
+    ] = None,
 ) -> None:
-    """Capture two hand positions from clips of an invented rider and watch the others."""
-    from posewatch.cli.screen import progress_bar, say, show_cautions, show_table
+    """Watch an invented rider: in windows where there is a display, else all clips in a table."""
+    from posewatch.cli.screen import show_cautions
     from posewatch.cli.setup import begin
-    from posewatch.demo import run_demo
+    from posewatch.cli.sources import can_show_windows
     from posewatch.errors import BadInput
 
     if out is not None and out.exists():
         raise BadInput(f"{out} exists already and was left as it is.", "Name a new folder.")
+    if shots is not None and shots.exists() and not shots.is_dir():
+        raise BadInput(f"{shots} is no folder.", "Name a folder.")
     folder = (out or _new_folder()).absolute()
     show_cautions()
-    with begin({"data_folder": folder}) as settings, progress_bar() as bar:
+    with begin({"data_folder": folder}) as settings:
+        if shots is not None:
+            _take_shots(settings, shots)
+        elif not (recorded or fast or headless) and can_show_windows():
+            _in_windows(settings)
+        else:
+            _all_clips(settings, recorded)
+
+
+def _in_windows(settings: "Settings") -> None:  # noqa: UP037
+    """Show the drifting ride in the windows; it can be begun again as often as one likes."""
+    from posewatch.cli.watch import tell_watches
+    from posewatch.demo import shown_ride
+    from posewatch.studio import Chosen, Studio
+    from posewatch.ui.application import run_windows
+
+    source, target, plan = shown_ride(settings)
+    studio = Studio(settings, Chosen(source, target, plan))
+    run_windows(studio)
+    tell_watches(studio)
+
+
+def _take_shots(settings: "Settings", folder: Path) -> None:  # noqa: UP037
+    from posewatch.cli.screen import say
+    from posewatch.demo import shown_ride
+    from posewatch.studio import Chosen, Studio
+    from posewatch.ui.shots import save_shots, use_no_display
+
+    use_no_display()
+    folder.mkdir(parents=True, exist_ok=True)
+    source, target, plan = shown_ride(settings)
+    studio = Studio(settings, Chosen(plan=plan))
+    saved = save_shots(studio, source, target, folder, lambda name: say(f"  {name}"))
+    say(f"{len(saved)} pictures are in {folder}")
+
+
+def _all_clips(settings: "Settings", recorded: bool) -> None:  # noqa: UP037
+    from posewatch.cli.screen import progress_bar, say, show_table
+    from posewatch.demo import run_demo
+
+    with progress_bar() as bar:
         tasks: dict[str, object] = {}
 
         def progress(clip: str, done: int, expected: int) -> None:
@@ -51,7 +102,7 @@ def demo(
     for one in results:
         if one.result is None:
             say(f"{one.ride.clip} was refused: {one.why}")
-    say(f"Pictures, targets and sessions are in {folder}")
+    say(f"Pictures, targets and sessions are in {settings.data_folder}")
 
 
 def _new_folder() -> Path:

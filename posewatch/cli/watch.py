@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from posewatch.app import WatchResult
     from posewatch.core.pipeline import PipelineState
     from posewatch.store.settings import Settings
-    from posewatch.studio import Chosen
+    from posewatch.studio import Chosen, Studio
 
 #: No rider pedals faster for long; a larger number is a slip of the finger.
 FASTEST_RPM = 200.0
@@ -93,12 +93,18 @@ def watch(
 
 def _in_windows(settings: Settings, chosen: Chosen, session: Path | None) -> None:
     """Open the windows; what was watched there is told as a headless watch tells it."""
-    from posewatch.cli.screen import say
     from posewatch.studio import Studio
     from posewatch.ui.application import run_windows
 
     studio = Studio(settings, chosen, named=session)
     run_windows(studio)
+    tell_watches(studio)
+
+
+def tell_watches(studio: Studio) -> None:
+    """Say what each watch of a sitting came to."""
+    from posewatch.cli.screen import say
+
     for folder, result in studio.done:
         _tell_end(result, folder, [])
     if not studio.done:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
@@ -23,6 +24,7 @@ from posewatch.core.tracking import Tracked
 from posewatch.runtime.controls import Controls
 from posewatch.runtime.handover import Worker
 from posewatch.runtime.health import HealthMeter
+from posewatch.runtime.read_ahead import GaveUp
 
 #: Outputs that a screen did not take; beyond this the oldest go, so that no screen fills memory.
 MOST_SAID = 10_000
@@ -137,7 +139,8 @@ class Engine:
         self.name, self.result = name, None
 
         def work() -> None:
-            self.result = job(post)
+            with suppress(GaveUp):  # stopped before it was open: that is no fault
+                self.result = job(post)
 
         self._worker = Worker("watch", work)
         self._worker.start()

@@ -20,11 +20,11 @@ class Act(StrEnum):
 
     CAMERA = "open or close the camera (the curtain)"
     BEGIN = "begin the trial"
-    END = "end the trial"
+    END = "end the trial, or a capture"
     PAUSE = "pause, and go on"
     REST = "rest: towel, drink, fan; and go on"
     MARK = "mark this moment"
-    UNDO = "take the last mark back"
+    UNDO = "take the last mark, or change of a limit, back"
     CUES = "cues on or off"
     SOUND = "sound on or off"
     SPEECH = "spoken words on or off"

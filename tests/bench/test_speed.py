@@ -27,7 +27,7 @@ def test_both_loops_run_side_by_side_and_every_figure_is_there(
     rows = speed.measure_speed(settings, 2, lambda: blocks.append(None))
     assert len(blocks) == 4
     figures = {row.what: row.figure for row in rows}
-    assert len(figures) == len(rows) == 9
+    assert len(figures) == len(rows) == 15
     assert float(figures["whole chain / bare loop, median of pairs"]) > 0
     assert float(figures["bare loop, among the pairs"].split()[0]) > 0
     assert float(figures["bare loop, right after the live watch"].split()[0]) > 0

@@ -1,0 +1,159 @@
+"""The live loop with its windows: how much it handles, how late it shows it, what painting costs.
+
+The windows are real ones on Qt's offscreen platform, told by their own timer; the source is a clip
+played as a camera.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from posewatch.bench.rides import PLAN
+from posewatch.core.envelope import Target
+from posewatch.demo import clips_folder
+from posewatch.demo import source as clip_source
+from posewatch.runtime.health import Health
+from posewatch.store.settings import Settings
+from posewatch.studio import Chosen, Studio
+from posewatch.watched_source import LOOP
+
+#: A window is painted whole, beside its own painting, once in so many rounds of the loop here.
+PAINTED_EVERY = 150
+#: Between rounds: the timer of the windows comes every 33 ms.
+ROUND_S = 0.003
+#: What a person's command does until its first window is there.
+FIRST_WINDOW = """
+import sys
+from PySide6.QtWidgets import QApplication
+from posewatch.store.settings import load_settings
+from posewatch.studio import Studio
+from posewatch.ui.application import opened
+app = QApplication(sys.argv[:1])
+windows = opened(Studio(load_settings()))
+windows.start(app.quit)
+app.processEvents()
+print(windows.setup.isVisible(), flush=True)
+windows.end()
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a live watch with windows stood at one moment. rss_bytes: of the process, 0 = not known.
+
+    waiting: entries that wait for the log.
+    """
+
+    t_s: float
+    health: Health
+    rss_bytes: int
+
+
+@dataclass(slots=True)
+class LiveWindows:
+    """A live watch with windows.
+
+    lost: pictures overtaken. repaint_ms: medians of painting a window whole. looks: one each
+    look_every_s.
+    """
+
+    n_handled: int = 0
+    lost: int = 0
+    repaint_ms: dict[str, float] = field(default_factory=dict)
+    looks: list[Look] = field(default_factory=list)
+
+    @property
+    def share(self) -> float:
+        """Pictures handled of those that came."""
+        return self.n_handled / max(1, self.n_handled + self.lost)
+
+
+def watch_in_windows(
+    settings: Settings,
+    target: Target,
+    clip: str,
+    seconds: float,
+    look_every_s: float,
+    on_look: Callable[[Look], None] = lambda look: None,
+) -> LiveWindows:
+    """Watch a clip, played again and again as a camera, in operator's and rider's window.
+
+    Raises:
+        PosewatchError: the clip or the model cannot be used.
+    """
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    from PySide6.QtCore import QCoreApplication
+    from PySide6.QtWidgets import QApplication
+
+    from posewatch.ui.application import opened
+
+    app = QApplication.instance() or QApplication(["posewatch"])
+    recorded = clip_source(clip, False, settings.model)
+    live = replace(recorded, path=Path(), live=f"{LOOP}{clips_folder() / f'{clip}.mp4'}")
+    studio = Studio(settings, Chosen(live, target, replace(PLAN, goal_strokes=100_000)))
+    windows = opened(studio)
+    found = LiveWindows()
+    painted: dict[str, list[float]] = {}
+    windows.start(lambda: None)
+    windows.rider.showFullScreen()
+    begun_s = looked_s = time.perf_counter()
+    rounds = 0
+    while (now_s := time.perf_counter()) - begun_s < seconds and studio.engine.is_busy:
+        app.processEvents()
+        QCoreApplication.sendPostedEvents()
+        rounds += 1
+        if rounds % PAINTED_EVERY == 0:
+            for window in (windows.operator, windows.rider):
+                before_s = time.perf_counter()
+                window.repaint()
+                took = painted.setdefault(type(window).__name__, [])
+                took.append(1e3 * (time.perf_counter() - before_s))
+        if now_s - looked_s >= look_every_s:
+            looked_s = now_s
+            look = Look(now_s - begun_s, studio.post.health.read(), rss_bytes())
+            found.looks.append(look)
+            on_look(look)
+        time.sleep(ROUND_S)
+    error = studio.error
+    last = studio.post.health.read()
+    windows.end()
+    if error is not None:
+        raise error
+    found.n_handled, found.lost = last.n_handled, last.overtaken
+    found.looks.append(Look(seconds, last, rss_bytes()))
+    found.repaint_ms = {name: statistics.median(took) for name, took in painted.items()}
+    return found
+
+
+def first_window_s() -> float:
+    """Return how long a fresh process takes from its start to its first window."""
+    begun_s = time.perf_counter()
+    with subprocess.Popen(
+        [sys.executable, "-c", FIRST_WINDOW],
+        env=dict(os.environ, QT_QPA_PLATFORM="offscreen"),
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as process:
+        assert process.stdout is not None
+        said = process.stdout.readline()
+        took_s = time.perf_counter() - begun_s
+        process.wait()
+    if said.strip() != "True":
+        raise RuntimeError("no window came")
+    return took_s
+
+
+def rss_bytes() -> int:
+    """Return the memory that this process holds, 0 where the system does not tell."""
+    try:
+        pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
+    except (OSError, ValueError, IndexError):
+        return 0
+    return pages * os.sysconf("SC_PAGE_SIZE")

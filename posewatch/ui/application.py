@@ -1,0 +1,232 @@
+"""All windows of one sitting, and the one timer that tells them everything.
+
+Nothing else here keeps time. A window that fails is told of in the log and never stops a watch.
+"""
+
+from __future__ import annotations
+
+import logging
+import signal
+import sys
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QApplication, QWidget
+
+from posewatch.core.capture import Subject
+from posewatch.runtime import clock
+from posewatch.store.remembered import Memory
+from posewatch.studio import Studio
+from posewatch.ui.display import require_display
+from posewatch.ui.fitter_window import FitterWindow
+from posewatch.ui.keys import Act
+from posewatch.ui.operator_window import OperatorWindow
+from posewatch.ui.palette import apply_theme
+from posewatch.ui.rider_window import RiderWindow
+from posewatch.ui.scene import Scene, Switches
+from posewatch.ui.scenes import SceneMaker
+from posewatch.ui.setup_choices import CameraChoice
+from posewatch.ui.setup_desk import Desk
+from posewatch.ui.setup_window import SetupWindow
+from posewatch.ui.switchboard import Switchboard
+from posewatch.ui.theme import Theme
+from posewatch.ui.voice import Voice
+from posewatch.ui.voice_view import VoiceMemory, voice_view
+
+#: 30 times a second, as fast as a camera.
+POLL_MS = 33
+
+logger = logging.getLogger(__name__)
+
+
+class Windows:
+    """The windows of one studio.
+
+    Args:
+        studio: what they show, and act on.
+        memory: the choices of last time.
+        voice: plays what the rider hears.
+    """
+
+    def __init__(self, studio: Studio, memory: Memory, voice: Voice) -> None:
+        self.studio, self.memory, self._voice = studio, memory, voice
+        self._switchboard = Switchboard(memory)
+        self._scenes = SceneMaker(studio)
+        self._heard = VoiceMemory()
+        self._theme: Theme | None = None
+        self._failed: set[str] = set()
+        self._on_end: Callable[[], None] = lambda: None
+        self._ended = False
+        shared = self._shared_acts()
+        self.rider = RiderWindow({**shared, Act.CLOSE: self.hide_rider})
+        self.operator = OperatorWindow(studio, shared, self.end)
+        self.fitter = FitterWindow(studio, {**shared, Act.CLOSE: self._leave_fitter})
+        desk = Desk(studio, memory, partial(camera_choices, studio))
+        self.setup = SetupWindow(desk, shared)
+        self.setup.begin_wanted.connect(self._begin)
+        self.setup.fitter_wanted.connect(self._open_fitter)
+        self._timer = QTimer()
+        self._timer.setInterval(POLL_MS)
+        self._timer.timeout.connect(self.poll)
+
+    @property
+    def switches(self) -> Switches:
+        """What is switched now."""
+        return self._switchboard.switches
+
+    def start(self, on_end: Callable[[], None]) -> None:
+        """Open the first window: set-up, or a watch where all is chosen. on_end: all is closed."""
+        self._on_end = on_end
+        if self.studio.chosen.source is not None and self.studio.chosen.target is not None:
+            self._begin("")
+        else:
+            _fill_screen(self.setup)
+        self._timer.start()
+
+    def poll(self) -> None:
+        """Tell every open window how things stand."""
+        self._switchboard.follow(self.studio.chosen.target, self._voice.no_sound)
+        switches = self._switchboard.switches
+        if switches.theme is not self._theme:
+            self._theme = switches.theme
+            app = QApplication.instance()
+            if isinstance(app, QApplication):
+                apply_theme(app, switches.theme)
+        scene = self._scenes.scene(switches, clock.monotonic_ns())
+        for window in (self.operator, self.rider, self.setup, self.fitter):
+            if window.isVisible():
+                self._guarded(type(window).__name__, partial(window.show_scene, scene))
+        self._guarded("sound", partial(self._sound, scene))
+        if not self._ended and not any(one.isVisible() for one in self._leading()):
+            self.end()
+
+    def end(self) -> None:
+        """Close everything; what is under way ends first. Ending twice is harmless."""
+        if self._ended:
+            return
+        self._ended = True
+        self._timer.stop()
+        if self.rider.isVisible():
+            self.memory.keep(screen=self.rider.screen_name)
+        if not self.studio.close():
+            logger.warning("what was under way did not end in time")
+        self._voice.close()
+        for window in (*self._leading(), self.rider):
+            window.hide()
+        self._on_end()
+
+    def hide_rider(self) -> None:
+        """Close the rider's window; the operator's key opens it again."""
+        self.memory.keep(screen=self.rider.screen_name)
+        self.rider.hide()
+
+    def _leading(self) -> tuple[QWidget, ...]:
+        """Return the windows without which nobody could act."""
+        return (self.operator, self.setup, self.fitter)
+
+    def _shared_acts(self) -> dict[Act, Callable[[], None]]:
+        board = self._switchboard
+        return {
+            Act.CUES: board.toggle_cues,
+            Act.SOUND: board.toggle_sound,
+            Act.SPEECH: board.toggle_speech,
+            Act.THEME: board.toggle_theme,
+            Act.DIMMER: partial(board.brighten, -1),
+            Act.BRIGHTER: partial(board.brighten, 1),
+            Act.RIDER_SCREEN: lambda: self.rider.to_next_screen(),
+            Act.RIDER_FULL: self._toggle_rider,
+        }
+
+    def _begin(self, gaps: str) -> None:
+        """Leave set-up and watch."""
+        self.studio.choose(gaps=gaps)
+        self.setup.hide()
+        _fill_screen(self.operator)
+        if len(QGuiApplication.screens()) > 1:
+            self._show_rider()
+        self.studio.watch()
+
+    def _show_rider(self) -> None:
+        """Open the rider's window: where it was last, or on a screen that has no other window."""
+        here = self.operator.screen().name()
+        others = [s.name() for s in QGuiApplication.screens() if s.name() != here]
+        wished = [name for name in (self.memory.choices.screen, *others) if name]
+        next((name for name in wished if self.rider.move_to_screen(name)), None)
+        self.rider.fill_screen()
+
+    def _toggle_rider(self) -> None:
+        """Open the rider's window; on a screen of its own, fill it or not; else close it again."""
+        if not self.rider.isVisible():
+            self._show_rider()
+        elif len(QGuiApplication.screens()) > 1:
+            self.rider.toggle_full_screen()
+        else:
+            self.hide_rider()
+
+    def _open_fitter(self, subject: Subject) -> None:
+        self.setup.hide()
+        self.fitter.open_for(subject)
+        _fill_screen(self.fitter)
+
+    def _leave_fitter(self) -> None:
+        """Go back to set-up, with the target that was kept."""
+        self.fitter.desk.end_capture()
+        self.fitter.hide()
+        _fill_screen(self.setup)
+
+    def _sound(self, scene: Scene) -> None:
+        self._heard, sound = voice_view(scene, self._heard)
+        if sound is not None:
+            self._voice.play(sound)
+
+    def _guarded(self, what: str, show: Callable[[], object]) -> None:
+        """Show something; whatever goes wrong with it, the watch goes on."""
+        try:
+            show()
+        except Exception:
+            if what not in self._failed:
+                self._failed.add(what)
+                logger.exception("%s cannot be shown; the watch goes on", what)
+
+
+def _fill_screen(window: QWidget) -> None:
+    """Show a window as large as the screen lets it; not every system knows how to maximise."""
+    window.resize(window.screen().availableSize())
+    window.showMaximized()
+
+
+def camera_choices(studio: Studio) -> list[CameraChoice]:
+    """Return the cameras of this machine for the picker."""
+    return [
+        CameraChoice(one.stable_id, one.name, f"number {one.index}, {one.stable_id}", one.index)
+        for one in studio.cameras()
+    ]
+
+
+def opened(studio: Studio) -> Windows:
+    """Return a studio's windows, none of them shown yet."""
+    return Windows(studio, Memory(), Voice())
+
+
+def run_windows(studio: Studio) -> None:
+    """Open the windows and stay until the last one is closed.
+
+    Raises:
+        BadInput: the system lacks what windows need.
+    """
+    require_display()
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(app, QApplication)
+    app.setApplicationName("posewatch")
+    app.setQuitOnLastWindowClosed(False)
+    windows = opened(studio)
+    # Python sees a Ctrl+C only when it runs: at the next poll.
+    before = signal.signal(signal.SIGINT, lambda *_: windows.end())
+    try:
+        windows.start(app.quit)
+        app.exec()
+    finally:
+        windows.end()
+        signal.signal(signal.SIGINT, before)

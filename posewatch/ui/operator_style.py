@@ -1,0 +1,46 @@
+"""Fonts and colours of the operator's window, by theme and size. Without Qt."""
+
+from __future__ import annotations
+
+from posewatch.ui.theme import Theme
+
+#: A window of this height has the smallest letters, px.
+LEAST_PX = 13
+HEIGHT_TO_LETTERS = 55
+
+
+def letters_px(window_height_px: int) -> int:
+    """Return the height of plain letters in a window."""
+    return max(LEAST_PX, round(window_height_px / HEIGHT_TO_LETTERS))
+
+
+def style_sheet(theme: Theme, letters: int) -> str:
+    """Return the style of all parts."""
+    large, middle, small = round(2.3 * letters), round(1.5 * letters), round(0.9 * letters)
+    return f"""
+    * {{ font-size: {letters}px; color: {theme.text}; }}
+    QLabel {{ background: transparent; }}
+    QLabel#state {{ font-size: {round(2.7 * letters)}px; font-weight: 700; }}
+    QLabel#figure {{ font-size: {large}px; font-weight: 600; }}
+    QLabel#small {{ font-size: {small}px; color: {theme.faint}; }}
+    QLabel#reason {{ font-size: {middle}px; font-weight: 600; }}
+    QLabel#key {{ font-weight: 700; }}
+    QListWidget, QLineEdit {{
+        background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 3px;
+        font-size: {small}px;
+    }}
+    QLineEdit {{ padding: 3px; }}
+    QLineEdit:focus {{ border: 2px solid {theme.held}; }}
+    QLineEdit:disabled {{ color: {theme.faint}; }}
+    QPushButton {{
+        background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 3px;
+        padding: {round(0.35 * letters)}px {round(0.8 * letters)}px;
+    }}
+    QPushButton:pressed {{ border: 2px solid {theme.text}; }}
+    QPushButton:disabled {{ color: {theme.unknown}; }}
+    QPushButton#safe {{ border: 2px solid {theme.text}; font-weight: 700; }}
+    QFrame#overlay {{
+        background: {theme.panel}; border: 2px solid {theme.text}; border-radius: 4px;
+    }}
+    QToolTip {{ background: {theme.panel}; color: {theme.text}; border: 1px solid {theme.line}; }}
+    """
