@@ -99,12 +99,12 @@ def open_frames(source: Source, oversight: Oversight | None = None) -> Iterator[
 class _Pictures:
     """Open pictures, what became of those that did not come through, and the clock if live.
 
-    now_ns: time on the pictures' clock.
+    now_ns: time on the pictures' clock, None = they are not paced.
     """
 
     source: PictureSource
     lost: Callable[[], Mapping[str, int]]
-    now_ns: Callable[[], int]
+    now_ns: Callable[[], int] | None
     live: LiveClock | None
 
 
@@ -127,7 +127,7 @@ def _open_clip(source: Source) -> _Pictures:
         }
         return {cause: n for cause, n in counts.items() if n}
 
-    return _Pictures(captured, lost, captured.now_ns, None)
+    return _Pictures(captured, lost, captured.now_ns if source.paced else None, None)
 
 
 def _open_live(source: Source, oversight: Oversight | None) -> _Pictures:

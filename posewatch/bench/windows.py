@@ -7,12 +7,11 @@ played as a camera.
 from __future__ import annotations
 
 import os
-import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from posewatch.bench.rides import PLAN
@@ -24,10 +23,6 @@ from posewatch.store.settings import Settings
 from posewatch.studio import Chosen, Studio
 from posewatch.watched_source import LOOP
 
-#: A window is painted whole, beside its own painting, once in so many rounds of the loop here.
-PAINTED_EVERY = 150
-#: Between rounds: the timer of the windows comes every 33 ms.
-ROUND_S = 0.003
 #: What a person's command does until its first window is there.
 FIRST_WINDOW = """
 import sys
@@ -56,18 +51,18 @@ class Look:
     rss_bytes: int
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class LiveWindows:
     """A live watch with windows.
 
-    lost: pictures overtaken. repaint_ms: medians of painting a window whole. looks: one each
-    look_every_s.
+    lost: pictures overtaken. paint_ms: median of what a poll's painting takes, by window. looks:
+    one each look_every_s, and the end.
     """
 
-    n_handled: int = 0
-    lost: int = 0
-    repaint_ms: dict[str, float] = field(default_factory=dict)
-    looks: list[Look] = field(default_factory=list)
+    n_handled: int
+    lost: int
+    paint_ms: Mapping[str, float]
+    looks: tuple[Look, ...]
 
     @property
     def share(self) -> float:
@@ -88,48 +83,23 @@ def watch_in_windows(
     Raises:
         PosewatchError: the clip or the model cannot be used.
     """
-    os.environ["QT_QPA_PLATFORM"] = "offscreen"
-    from PySide6.QtCore import QCoreApplication
-    from PySide6.QtWidgets import QApplication
+    from posewatch.ui.unattended import use_no_display, watch_unattended
 
-    from posewatch.ui.application import opened
-
-    app = QApplication.instance() or QApplication(["posewatch"])
+    use_no_display()
     recorded = clip_source(clip, False, settings.model)
     live = replace(recorded, path=Path(), live=f"{LOOP}{clips_folder() / f'{clip}.mp4'}")
     studio = Studio(settings, Chosen(live, target, replace(PLAN, goal_strokes=100_000)))
-    windows = opened(studio)
-    found = LiveWindows()
-    painted: dict[str, list[float]] = {}
-    windows.start(lambda: None)
-    windows.rider.showFullScreen()
-    begun_s = looked_s = time.perf_counter()
-    rounds = 0
-    while (now_s := time.perf_counter()) - begun_s < seconds and studio.engine.is_busy:
-        app.processEvents()
-        QCoreApplication.sendPostedEvents()
-        rounds += 1
-        if rounds % PAINTED_EVERY == 0:
-            for window in (windows.operator, windows.rider):
-                before_s = time.perf_counter()
-                window.repaint()
-                took = painted.setdefault(type(window).__name__, [])
-                took.append(1e3 * (time.perf_counter() - before_s))
-        if now_s - looked_s >= look_every_s:
-            looked_s = now_s
-            look = Look(now_s - begun_s, studio.post.health.read(), rss_bytes())
-            found.looks.append(look)
-            on_look(look)
-        time.sleep(ROUND_S)
-    error = studio.error
+    looks: list[Look] = []
+
+    def on_round(t_s: float) -> None:
+        if t_s - (looks[-1].t_s if looks else 0.0) >= look_every_s:
+            looks.append(Look(t_s, studio.post.health.read(), rss_bytes()))
+            on_look(looks[-1])
+
+    paint_ms = watch_unattended(studio, seconds, on_round)
     last = studio.post.health.read()
-    windows.end()
-    if error is not None:
-        raise error
-    found.n_handled, found.lost = last.n_handled, last.overtaken
-    found.looks.append(Look(seconds, last, rss_bytes()))
-    found.repaint_ms = {name: statistics.median(took) for name, took in painted.items()}
-    return found
+    looks.append(Look(seconds, last, rss_bytes()))
+    return LiveWindows(last.n_handled, last.overtaken, paint_ms, tuple(looks))
 
 
 def first_window_s() -> float:

@@ -75,7 +75,8 @@ def _take_shots(settings: "Settings", folder: Path) -> None:  # noqa: UP037
     from posewatch.cli.screen import say
     from posewatch.demo import shown_ride
     from posewatch.studio import Chosen, Studio
-    from posewatch.ui.shots import save_shots, use_no_display
+    from posewatch.ui.shots import save_shots
+    from posewatch.ui.unattended import use_no_display
 
     use_no_display()
     folder.mkdir(parents=True, exist_ok=True)

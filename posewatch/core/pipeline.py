@@ -105,6 +105,6 @@ def _change(new: SourceState | Command) -> Change | None:
         if reason is None or new.condition is SourceCondition.ENDED:
             return None
         return Change(new.t_ns, reason, new.condition is not SourceCondition.RUNNING)
-    if new.kind in (CommandKind.MARK, CommandKind.WITHDRAW):
+    if new.kind not in (CommandKind.PAUSE, CommandKind.RESUME):
         return None
     return Change(new.t_ns, Reason.PAUSED, new.kind is CommandKind.PAUSE)

@@ -131,6 +131,7 @@ class CommandKind(StrEnum):
     """What an operator can say to the pipeline."""
 
     MARK = "mark"
+    LABEL = "label"
     WITHDRAW = "withdraw"
     PAUSE = "pause"
     RESUME = "resume"
@@ -138,7 +139,11 @@ class CommandKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """An operator's word. A mark's text is its label; WITHDRAW takes the last mark back."""
+    """An operator's word.
+
+    A mark's text is its label. Marks count from 1 in the order of the log; WITHDRAW takes back the
+    one whose number is its text, and LABEL names one: "3: towel".
+    """
 
     t_ns: int
     kind: CommandKind

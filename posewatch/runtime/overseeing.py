@@ -26,7 +26,7 @@ class RecentPictures:
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def add(self, picture: TimedPicture, grabbed_ns: int) -> None:
-        """Keep a picture for a while. grabbed_ns: monotonic clock."""
+        """Keep a picture for a while. grabbed_ns: monotonic clock, 0 = not known."""
         with self._lock:
             self._kept.append((picture, grabbed_ns))
 
@@ -58,11 +58,11 @@ class Overseen:
     Args:
         estimator: the one at work.
         oversight: learns how long it takes, and keeps its pictures.
-        now_ns: the time on the pictures' clock.
+        now_ns: the time on the pictures' clock; None = they are read as fast as they are used.
     """
 
     def __init__(
-        self, estimator: PoseEstimator, oversight: Oversight, now_ns: Callable[[], int]
+        self, estimator: PoseEstimator, oversight: Oversight, now_ns: Callable[[], int] | None
     ) -> None:
         self.model = estimator.model
         self._estimator = estimator
@@ -71,7 +71,9 @@ class Overseen:
 
     def detect(self, picture: TimedPicture) -> Frame:
         """Return what the estimator finds."""
-        grabbed_ns = clock.monotonic_ns() - (self._now_ns() - picture.t_ns)
+        grabbed_ns = 0
+        if self._now_ns is not None:
+            grabbed_ns = clock.monotonic_ns() - (self._now_ns() - picture.t_ns)
         self._oversight.pictures.add(picture, grabbed_ns)
         with self._oversight.health.timing("model"):
             return self._estimator.detect(picture)

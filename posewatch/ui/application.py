@@ -76,14 +76,18 @@ class Windows:
         """What is switched now."""
         return self._switchboard.switches
 
-    def start(self, on_end: Callable[[], None]) -> None:
-        """Open the first window: set-up, or a watch where all is chosen. on_end: all is closed."""
+    def start(self, on_end: Callable[[], None], polls: bool = True) -> None:
+        """Open the first window: set-up, or a watch where all is chosen.
+
+        on_end: is called when all is closed. polls: by its own timer, else :meth:`poll` is called.
+        """
         self._on_end = on_end
         if self.studio.chosen.source is not None and self.studio.chosen.target is not None:
             self._begin("")
         else:
             _fill_screen(self.setup)
-        self._timer.start()
+        if polls:
+            self._timer.start()
 
     def poll(self) -> None:
         """Tell every open window how things stand."""

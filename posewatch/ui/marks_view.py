@@ -35,8 +35,6 @@ def told(marks: Marks, command: Command) -> Marks:
     """Take in what came back from the log; a mark without a label is one that was pressed."""
     if command.kind is not CommandKind.MARK:
         return marks
-    if named_by(command.text) is not None:
-        return marks
     for index, mark in enumerate(marks):
         if mark.own and not mark.told and not command.text:
             known = replace(mark, t_ns=command.t_ns, told=True)
@@ -58,19 +56,3 @@ def withdraw(marks: Marks, number: int) -> Marks:
 def name(marks: Marks, number: int, label: str) -> Marks:
     """Give a mark its label; its time stays."""
     return tuple(replace(m, label=label) if m.number == number else m for m in marks)
-
-
-#: How a later label is logged: as a mark of its own that names the one it belongs to.
-NAMING = "mark {number}: {label}"
-
-
-def naming(number: int, label: str) -> str:
-    """Return the logged text that names a mark."""
-    return NAMING.format(number=number, label=label)
-
-
-def named_by(text: str) -> int | None:
-    """Return the number of the mark that a logged text names, None = it names none."""
-    before, colon, _ = text.partition(": ")
-    word, _, digits = before.partition(" ")
-    return int(digits) if colon and word == "mark" and digits.isdecimal() else None

@@ -13,7 +13,6 @@ from posewatch.core.records import CommandKind
 from posewatch.errors import PosewatchError
 from posewatch.runtime.engine import EngineState
 from posewatch.studio import Doing, Studio
-from posewatch.ui.marks_view import naming
 
 #: A switch that bounces closes more than once within this.
 BOUNCE_NS = 250_000_000
@@ -123,7 +122,7 @@ class OperatorActs:
         if self._studio.doing is not Doing.WATCH:
             self._note("The watch has ended: its marks stay as they are.")
             return False
-        self._studio.say(CommandKind.WITHDRAW, f"mark {number}")
+        self._studio.say(CommandKind.WITHDRAW, str(number))
         return True
 
     def name(self, number: int, label: str) -> bool:
@@ -131,7 +130,7 @@ class OperatorActs:
         if self._studio.doing is not Doing.WATCH:
             self._note("The watch has ended: its marks stay as they are.")
             return False
-        self._studio.say(CommandKind.MARK, naming(number, label))
+        self._studio.say(CommandKind.LABEL, f"{number}: {label}")
         return True
 
     def close(self) -> None:

@@ -53,7 +53,7 @@ class SceneMaker:
         )
 
     def _follow(self, state: SourceState) -> None:
-        if state.condition is SourceCondition.RUNNING:
+        if state.condition in (SourceCondition.RUNNING, SourceCondition.ENDED):
             self._wrong.pop(state.source, None)
         else:
             self._wrong[state.source] = state.text or str(state.condition)

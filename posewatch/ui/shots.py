@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QPoint
@@ -46,7 +44,7 @@ def save_shots(
         shots = _Shots(app, windows, folder)
         for name in (
             *shots.set_up(ridden),
-            *shots.watch(replace(ridden, paced=False), target),
+            *shots.watch(ridden, target),
             *shots.fit(target),
         ):
             told(name)
@@ -139,8 +137,3 @@ class _Shots:
             self._app.processEvents()
             time.sleep(0.002)
         return True
-
-
-def use_no_display() -> None:
-    """Let windows be painted without a display; before the first of them is made."""
-    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")

@@ -57,16 +57,7 @@ def test_a_label_keeps_number_and_time() -> None:
     assert marks == (Mark(1, 7, "towel"),)
 
 
-def test_a_label_that_comes_back_from_the_log_is_no_new_mark() -> None:
-    marks = marks_view.press((), 7)
-    text = marks_view.naming(1, "towel: on the bar")
-    assert marks_view.named_by(text) == 1
-    assert marks_view.told(marks, from_log(9.0, text)) == marks
-    for other in ("towel", "mark: x", "mark one: x", "a mark 1: x"):
-        assert marks_view.named_by(other) is None
-
-
 def test_other_commands_are_no_marks() -> None:
     marks = marks_view.press((), 7)
-    for kind in (CommandKind.PAUSE, CommandKind.RESUME, CommandKind.WITHDRAW):
+    for kind in (CommandKind.PAUSE, CommandKind.RESUME, CommandKind.WITHDRAW, CommandKind.LABEL):
         assert marks_view.told(marks, from_log(8.0, kind=kind)) == marks

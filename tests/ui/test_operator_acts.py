@@ -146,8 +146,8 @@ def test_marks_are_said_at_once_and_named_and_taken_back_by_number(desk: Desk) -
     assert desk.acts.withdraw(1)
     assert desk.said() == [
         (CommandKind.MARK, ""),
-        (CommandKind.MARK, "mark 1: towel"),
-        (CommandKind.WITHDRAW, "mark 1"),
+        (CommandKind.LABEL, "1: towel"),
+        (CommandKind.WITHDRAW, "1"),
     ]
 
 

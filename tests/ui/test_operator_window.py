@@ -221,7 +221,7 @@ def test_a_label_is_typed_later_and_the_time_stays(room: Room, qtbot: QtBot) -> 
     # Keys of acts are letters here, and Return begins no trial.
     qtbot.keyClicks(line, "mop B")
     qtbot.keyClick(line, Qt.Key.Key_Return)
-    assert room.commands() == [(CommandKind.MARK, "mark 1: mop B")]
+    assert room.commands() == [(CommandKind.LABEL, "1: mop B")]
     assert not line.hasFocus()
     room.show(of_watch(stands(), seconds=25.1))
     assert room.rows("marks") == ["1   0:10.0  mop B"]
@@ -250,7 +250,7 @@ def test_a_mark_taken_back_is_struck_through_and_stays(room: Room, qtbot: QtBot)
     assert room.rows("marks") == ["2   0:02.0  (taken back)", "1   0:01.0"]
     found = room.window.findChildren(QListWidget)[0]
     assert [found.item(row).font().strikeOut() for row in range(2)] == [True, False]
-    assert room.commands()[-1] == (CommandKind.WITHDRAW, "mark 2")
+    assert room.commands()[-1] == (CommandKind.WITHDRAW, "2")
 
 
 def test_messages_stay_until_they_are_read(room: Room, qtbot: QtBot) -> None:
