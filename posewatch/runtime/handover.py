@@ -62,20 +62,32 @@ class _Deque(Generic[T]):
             self._bell.notify_all()
 
 
+#: About five seconds of pictures.
+HURRIED = 150
+
+
 class LatestSlot(_Deque[T]):
-    """Holds the newest items, one by default; a newer one pushes the oldest out, and is counted."""
+    """Holds the newest items, one by default; a newer one pushes the oldest out, and is counted.
+
+    More than one ride out a taker's slow moment. A taker that is always too slow would only ever
+    get old ones: once an item was pushed out, only the newest is held for the next HURRIED puts.
+    """
 
     def __init__(self, size: int = 1) -> None:
         super().__init__(size)
+        self._hurried = 0
 
     def put(self, item: T) -> bool:
         """Hand over an item, at once. False = closed."""
         with self._bell:
             if self._closed:
                 return False
-            if len(self._items) == self._size:
+            size = 1 if self._hurried else self._size
+            self._hurried = max(0, self._hurried - 1)
+            while len(self._items) >= size:
                 self._items.popleft()
                 self.n_overwritten += 1
+                self._hurried = HURRIED
             self._items.append(item)
             self._bell.notify_all()
             return True

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 
 from posewatch.core.capture import Subject
 from posewatch.runtime import clock
+from posewatch.runtime.engine import Shown
 from posewatch.store.remembered import Memory
 from posewatch.studio import Studio
 from posewatch.ui.display import require_display
@@ -35,8 +36,12 @@ from posewatch.ui.theme import Theme
 from posewatch.ui.voice import Voice
 from posewatch.ui.voice_view import VoiceMemory, voice_view
 
-#: 30 times a second, as fast as a camera.
+#: A scene is made as soon as there is a new moment, or after so long without one, but not more
+#: often than SCENE_LEAST_MS.
 POLL_MS = 33
+SCENE_LEAST_MS = 15
+#: How often it is looked whether there is a new moment: a picture must not wait for the next poll.
+LOOK_MS = 5
 
 logger = logging.getLogger(__name__)
 
@@ -59,6 +64,8 @@ class Windows:
         self._failed: set[str] = set()
         self._on_end: Callable[[], None] = lambda: None
         self._ended = False
+        self._polled_ns = 0
+        self._shown: Shown | None = None
         shared = self._shared_acts()
         self.rider = RiderWindow({**shared, Act.CLOSE: self.hide_rider})
         self.operator = OperatorWindow(studio, shared, self.end)
@@ -68,8 +75,8 @@ class Windows:
         self.setup.begin_wanted.connect(self._begin)
         self.setup.fitter_wanted.connect(self._open_fitter)
         self._timer = QTimer()
-        self._timer.setInterval(POLL_MS)
-        self._timer.timeout.connect(self.poll)
+        self._timer.setInterval(LOOK_MS)
+        self._timer.timeout.connect(self.look)
 
     @property
     def switches(self) -> Switches:
@@ -89,8 +96,16 @@ class Windows:
         if polls:
             self._timer.start()
 
+    def look(self) -> None:
+        """Poll if there is a new moment, or none was for a while."""
+        since_ms = (clock.monotonic_ns() - self._polled_ns) / 1e6
+        is_new = self.studio.post.shown is not self._shown
+        if since_ms >= (SCENE_LEAST_MS if is_new else POLL_MS):
+            self.poll()
+
     def poll(self) -> None:
         """Tell every open window how things stand."""
+        self._polled_ns, self._shown = clock.monotonic_ns(), self.studio.post.shown
         self._switchboard.follow(self.studio.chosen.target, self._voice.no_sound)
         switches = self._switchboard.switches
         if switches.theme is not self._theme:

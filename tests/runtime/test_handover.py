@@ -6,7 +6,7 @@ import threading
 
 import pytest
 
-from posewatch.runtime.handover import Backlog, LatestSlot, Worker
+from posewatch.runtime.handover import HURRIED, Backlog, LatestSlot, Worker
 
 LONG_S = 20.0
 
@@ -106,10 +106,29 @@ def test_a_worker_keeps_what_its_work_raised() -> None:
     assert isinstance(worker.error, KeyError)
 
 
-def test_a_slot_of_two_keeps_the_two_newest_in_order() -> None:
+def test_a_slot_of_two_rides_out_a_slow_moment() -> None:
     slot: LatestSlot[int] = LatestSlot(2)
-    for item in range(5):
+    for item in range(100):
         assert slot.put(item)
+        if item % 2:  # every other time the taker is late, and takes two
+            assert [slot.take(), slot.take()] == [item - 1, item]
+    assert slot.n_overwritten == 0
+
+
+def test_a_taker_that_is_always_too_slow_gets_the_newest_alone() -> None:
+    slot: LatestSlot[int] = LatestSlot(2)
+    for item in range(3):
+        slot.put(item)
+    assert slot.n_overwritten == 1
+    for item in range(3, HURRIED + 2):
+        slot.put(item)
+        assert len(slot) == 1
+    assert slot.take() == HURRIED + 1
+    # Not one was pushed out for a while: two may wait again.
+    for item in range(HURRIED):
+        slot.put(item)
+        assert slot.take() == item
+    slot.put(1)
+    slot.put(2)
     slot.close()
-    assert [slot.take(), slot.take(), slot.take()] == [3, 4, None]
-    assert slot.n_overwritten == 3
+    assert [slot.take(), slot.take(), slot.take()] == [1, 2, None]
