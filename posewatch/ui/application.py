@@ -83,6 +83,11 @@ class Windows:
         """What is switched now."""
         return self._switchboard.switches
 
+    @property
+    def is_polling(self) -> bool:
+        """Whether the timer runs."""
+        return self._timer.isActive()
+
     def start(self, on_end: Callable[[], None], polls: bool = True) -> None:
         """Open the first window: set-up, or a watch where all is chosen.
 

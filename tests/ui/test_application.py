@@ -57,6 +57,8 @@ def windows(
         qtbot.addWidget(window)
     yield made
     made.end()
+    assert not made.is_polling
+    assert not made.studio.engine.is_busy
 
 
 def press(qtbot: QtBot, window: QWidget, *keys: Qt.Key) -> None:

@@ -1,0 +1,26 @@
+"""What holds for every test of windows: the one before has left none open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from PySide6.QtWidgets import QApplication
+
+
+def close_open_windows() -> list[str]:
+    """Close the windows that can be seen; returns their kinds."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        return []
+    seen = [window for window in app.topLevelWidgets() if window.isVisible()]
+    for window in seen:
+        window.hide()
+    return [type(window).__name__ for window in seen]
+
+
+@pytest.fixture(autouse=True)
+def _no_window_left() -> Iterator[None]:
+    # pytest-qt closes a test's windows after its fixtures have ended.
+    assert close_open_windows() == [], "the test before left windows open"
+    yield
