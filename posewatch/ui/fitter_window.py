@@ -86,7 +86,7 @@ class FitterWindow(QWidget):
         self.capture_panel, self.rows = CapturePanel(), LimitRows()
         self.comparison, self.plot = ComparisonPanel(), DeviationPlot()
         self.strokes_from = QPushButton(
-            "Show stro&kes of recorded landmarks\N{HORIZONTAL ELLIPSIS}"
+            "Show strokes of recorded &landmarks\N{HORIZONTAL ELLIPSIS}"
         )
         self.keep_panel = KeepPanel()
         self._steps, self._key = QLabel(STEPS), QLabel(NOISE_KEY)

@@ -43,7 +43,7 @@ class KeepPanel(QGroupBox):
         self._note, self._author = QLineEdit(), QLineEdit()
         self._note.setAccessibleName("note")
         self._author.setAccessibleName("author")
-        self._all_the_same = QCheckBox("Keep tight limits all the &same")
+        self._all_the_same = QCheckBox("Keep &tight limits all the same")
         self._why_not = QLabel()
         self._why_not.setObjectName("faint")
         self._keep = QPushButton("&Keep as a new version")

@@ -95,6 +95,8 @@ class CameraPage(Page):
 
     def _type(self) -> None:
         self.told(self.desk.type_camera, self._typed.text())
+        if not self.desk.note:
+            self.setFocus()  # so that the next Return goes on instead of opening it again
 
     def _find_file(self) -> None:
         """Offer the files beside the window: nothing else waits for it."""

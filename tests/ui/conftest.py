@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from PySide6.QtWidgets import QApplication
 
@@ -20,7 +18,6 @@ def close_open_windows() -> list[str]:
 
 
 @pytest.fixture(autouse=True)
-def _no_window_left() -> Iterator[None]:
+def _no_window_left() -> None:
     # pytest-qt closes a test's windows after its fixtures have ended.
     assert close_open_windows() == [], "the test before left windows open"
-    yield
