@@ -88,7 +88,8 @@ def watch_in_windows(
     use_no_display()
     recorded = clip_source(clip, False, settings.model)
     live = replace(recorded, path=Path(), live=f"{LOOP}{clips_folder() / f'{clip}.mp4'}")
-    studio = Studio(settings, Chosen(live, target, replace(PLAN, goal_strokes=100_000)))
+    plan = replace(PLAN, goal_strokes=100_000)
+    studio = Studio(settings, Chosen(live, target, plan, any_chain=True))
     looks: list[Look] = []
 
     def on_round(t_s: float) -> None:

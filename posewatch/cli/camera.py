@@ -13,10 +13,29 @@ if TYPE_CHECKING:
     from posewatch.core.boards import Board
     from posewatch.core.lens_calibration import LensCalibration
 
-camera_app = typer.Typer(help="Print boards, calibrate a camera's lens.")
+camera_app = typer.Typer(help="List cameras, print boards, calibrate a camera's lens.")
 
 #: A camera is watched until so many views are taken, or until Ctrl-C.
 LIVE_VIEWS = 25
+
+
+@camera_app.command("list")
+def list_cameras() -> None:
+    """List the cameras of this machine, and the set-ups that are saved."""
+    from posewatch.camera.webcams import list_webcams
+    from posewatch.cli.screen import say
+    from posewatch.cli.setup import begin
+    from posewatch.store.camera_shelf import list_profiles
+
+    with begin() as settings:
+        webcams, saved = list_webcams(), list_profiles(settings.data_folder)
+    for one in webcams:
+        say(f"{one.index}  {one.name}  {one.stable_id}")
+    if not webcams:
+        say("no camera is plugged in, or this system does not let one be seen")
+    newest = {name: version for name, version, _ in saved}
+    for name, version in newest.items():
+        say(f"set-up {name}/v{version}")
 
 
 @camera_app.command("board")

@@ -15,6 +15,7 @@ from made_boards import Darkroom, lens_views
 
 from posewatch.camera.live_camera import OpenCamera
 from posewatch.camera.opencv import cv2
+from posewatch.camera.webcams import Webcam
 from posewatch.core.boards import board_named
 from posewatch.core.plane import Lens
 from posewatch.core.sources import Picture
@@ -209,3 +210,14 @@ def test_a_camera_is_locked_watched_and_released(
     assert saved("live")["lens"]["fx_px"] == pytest.approx(LENS.fx_px, rel=0.005)
     assert camera.released
     assert words == ["0"]
+
+
+def test_cameras_are_listed_with_what_they_are_opened_by(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    webcams = (Webcam("Desk", "/dev/v4l/by-id/usb-desk", 2, 200),)
+    monkeypatch.setattr("posewatch.camera.webcams.list_webcams", lambda: webcams)
+    ran = run("camera", "list")
+    assert (ran.status, ran.out) == (0, "2  Desk  /dev/v4l/by-id/usb-desk\n")
+    monkeypatch.setattr("posewatch.camera.webcams.list_webcams", lambda: ())
+    assert "no camera is plugged in" in run("camera", "list").out
