@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QPoint
@@ -44,7 +45,7 @@ def save_shots(
         shots = _Shots(app, windows, folder)
         for name in (
             *shots.set_up(ridden),
-            *shots.watch(ridden, target),
+            *shots.watch(replace(ridden, paced=False), target),
             *shots.fit(target),
         ):
             told(name)
