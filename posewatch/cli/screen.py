@@ -22,6 +22,7 @@ from posewatch.core.cues import correction
 from posewatch.core.envelope import Unit
 from posewatch.core.outputs import (
     BriefDrift,
+    CadenceDiffers,
     ChannelValue,
     CreepWarning,
     CueChanged,
@@ -29,9 +30,11 @@ from posewatch.core.outputs import (
     HoldLost,
     LengthsDiffer,
     Output,
+    SmoothnessFlag,
     StrokeJudged,
     ValidInterval,
 )
+from posewatch.core.steadiness import LIMIT_PCT
 from posewatch.core.timebase import clock_text, to_s
 from posewatch.store.consent import CAUTIONS, CAUTIONS_TITLE
 
@@ -106,6 +109,16 @@ def output_line(output: Output) -> str | None:
         return (
             f"{clock_text(output.t_ns)}  is this the same rider? the {output.segment} is "
             f"{100 * output.share:+.0f} % of the target's"
+        )
+    if isinstance(output, CadenceDiffers):
+        return (
+            f"{clock_text(output.t_ns)}  the sensor's cadence is {output.difference_rpm:+.0f} rpm "
+            "off the pedalling that is seen: another bike's sensor?"
+        )
+    if isinstance(output, SmoothnessFlag):
+        return (
+            f"{clock_text(output.t_ns)}  unsteady: {output.measure} varied by "
+            f"{output.cv_pct:.1f} % over 30 s (limit {LIMIT_PCT:g} %)"
         )
     if isinstance(output, ValidInterval):
         kept = "valid interval" if output.confirmed else "too short to count"

@@ -198,9 +198,7 @@ def _judge_waiting(task: Task, state: JudgeState, now_ns: int) -> Step:
     outputs: list[Output] = []
     while state.waiting:
         ended = state.waiting[0]
-        if _waits_for_effort(task.plan, state.effort) and not effort.has_arrived(
-            state.effort, ended.revolution.end_ns, now_ns
-        ):
+        if not _is_effort_settled(task.plan, state.effort, ended.revolution.end_ns, now_ns):
             break
         state = replace(state, waiting=state.waiting[1:])
         state, judged = _judge_one(task, state, ended)
@@ -208,10 +206,18 @@ def _judge_waiting(task: Task, state: JudgeState, now_ns: int) -> Step:
     return state, tuple(outputs)
 
 
-def _waits_for_effort(plan: WatchPlan, readings: EffortState) -> bool:
-    """Tell whether a stroke's effort comes from sensors, and so after the stroke."""
-    cadence = plan.cadence_rpm is not None and effort.gives_cadence(readings)
-    return plan.power_w is not None or cadence
+def _is_effort_settled(plan: WatchPlan, readings: EffortState, end_ns: int, now_ns: int) -> bool:
+    """Tell whether a stroke waits for no sensor: each planned quantity comes after the stroke."""
+    return all(
+        effort.is_settled(readings.of(channel), end_ns, now_ns)
+        for channel in EFFORT_CHANNELS
+        if plan.effort_centre(channel) is not None and _is_sensed(readings, channel)
+    )
+
+
+def _is_sensed(readings: EffortState, channel: Channel) -> bool:
+    """Tell whether a quantity comes from sensors; the strokes themselves tell the cadence too."""
+    return channel is Channel.POWER or bool(readings.cadence.readings)
 
 
 def _judge_one(task: Task, state: JudgeState, ended: EndedStroke) -> Step:
@@ -265,11 +271,10 @@ def _judge_efforts(task: Task, state: JudgeState, ended: EndedStroke) -> list[Ch
 
 
 def _effort_value(state: JudgeState, channel: Channel, ended: EndedStroke) -> float:
-    five_strokes_ns, end_ns = sum(ended.recent_ns), ended.revolution.end_ns
-    if channel is Channel.POWER:
-        return effort.window_mean(state.effort, "power_w", end_ns, five_strokes_ns)
-    if effort.gives_cadence(state.effort):
-        return effort.window_mean(state.effort, "cadence_rpm", end_ns, five_strokes_ns)
+    five_strokes_ns, stroke = sum(ended.recent_ns), ended.revolution
+    if _is_sensed(state.effort, channel):
+        series = state.effort.of(channel)
+        return effort.window_mean(series, stroke.start_ns, stroke.end_ns, five_strokes_ns)
     return 60.0 * NS_PER_S * len(ended.recent_ns) / five_strokes_ns
 
 

@@ -152,6 +152,30 @@ class LengthsDiffer:
     share: float
 
 
+@dataclass(frozen=True, slots=True)
+class CadenceDiffers:
+    """Sensor and camera do not agree on the cadence; difference_rpm: sensor minus camera."""
+
+    t_ns: int
+    difference_rpm: float
+
+
+class Measure(StrEnum):
+    """What varied too much."""
+
+    STROKE_PERIOD = "stroke period"
+    POWER = "power"
+
+
+@dataclass(frozen=True, slots=True)
+class SmoothnessFlag:
+    """Over the half minute before t_ns a measure's CV, in percent, was over its limit."""
+
+    t_ns: int
+    measure: Measure
+    cv_pct: float
+
+
 Output = (
     StrokeJudged
     | HoldGained
@@ -160,5 +184,7 @@ Output = (
     | CueChanged
     | CreepWarning
     | LengthsDiffer
+    | CadenceDiffers
+    | SmoothnessFlag
     | ValidInterval
 )

@@ -6,15 +6,17 @@ Feeding the same inputs in the same order gives the same outputs, to the bit on 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from posewatch.core import channels, judge, same_rider, tracking
+from posewatch.core import cadence_check, channels, judge, same_rider, steadiness, tracking
+from posewatch.core.cadence_check import CadenceCheckState
 from posewatch.core.gross_events import Change
 from posewatch.core.judge import JudgeState, Observation, Task
 from posewatch.core.measuring_chain import MeasuringChain
-from posewatch.core.outputs import Output, Reason
+from posewatch.core.outputs import Output, Reason, StrokeJudged
 from posewatch.core.plane import PlaneMap
 from posewatch.core.records import (
     CAMERA,
@@ -27,8 +29,11 @@ from posewatch.core.records import (
     Input,
     SourceCondition,
     SourceState,
+    Tick,
 )
 from posewatch.core.same_rider import SameRiderState
+from posewatch.core.sensor_records import Packet
+from posewatch.core.steadiness import SteadinessState
 from posewatch.core.tracking import Tracked, TrackState
 
 
@@ -44,6 +49,8 @@ class PipelineState:
     judge: JudgeState = JudgeState()
     rider: SameRiderState = SameRiderState()
     last: Tracked | None = None
+    cadence: CadenceCheckState = CadenceCheckState()
+    steadiness: SteadinessState = SteadinessState()
 
 
 def start(task: Task, chain: MeasuringChain, plane: PlaneMap | None) -> PipelineState:
@@ -53,22 +60,53 @@ def start(task: Task, chain: MeasuringChain, plane: PlaneMap | None) -> Pipeline
 
 
 def step(task: Task, state: PipelineState, new: Input) -> tuple[PipelineState, tuple[Output, ...]]:
-    """Take in one input."""
+    """Take in one input; a sensor's raw packet is for the log alone, its Effort decides."""
+    if isinstance(new, Packet):
+        return state, ()
+    state, outputs = _judged(task, state, new)
+    strokes = [o for o in outputs if isinstance(o, StrokeJudged)]
+    return _checked(state, strokes, outputs) if strokes else (state, outputs)
+
+
+def _checked(
+    state: PipelineState, strokes: Sequence[StrokeJudged], outputs: tuple[Output, ...]
+) -> tuple[PipelineState, tuple[Output, ...]]:
+    """Hold what the camera saw throughout against the sensors, and against itself."""
+    cadence, steady = state.cadence, state.steadiness
+    found: list[Output] = []
+    for stroke in strokes:
+        if stroke.reason not in (None, Reason.NO_EFFORT):
+            continue
+        cadence, differs = cadence_check.take_stroke(cadence, stroke.start_ns, stroke.end_ns)
+        steady, flags = steadiness.take_stroke(steady, stroke.start_ns, stroke.end_ns)
+        found += [*differs, *flags]
+    return replace(state, cadence=cadence, steadiness=steady), (*outputs, *found)
+
+
+def _judged(
+    task: Task, state: PipelineState, new: Input
+) -> tuple[PipelineState, tuple[Output, ...]]:
     if isinstance(new, Frame):
         track, tracked = tracking.step(state.track, new)
         seen_now = observation(tracked, task.target.place_scale, state.centres)
         judged, outputs = judge.observe(task, state.judge, seen_now)
         rider, asked = same_rider.step(state.rider, task.target.segments, tracked.body)
-        state = PipelineState(track, state.centres, judged, rider, tracked)
+        state = replace(state, track=track, judge=judged, rider=rider, last=tracked)
         return state, (*outputs, *asked)
     if isinstance(new, Effort):
         judged, outputs = judge.take_effort(task, state.judge, new)
+        state = replace(
+            state,
+            cadence=cadence_check.take_effort(state.cadence, new),
+            steadiness=steadiness.take_effort(state.steadiness, new),
+        )
     elif isinstance(new, SourceState | Command):
         change = _change(new)
         if change is None:
             return state, ()
         judged, outputs = judge.interrupt(task, state.judge, change)
     else:
+        assert isinstance(new, Tick)
         judged, outputs = judge.tick(task, state.judge, new.t_ns)
     return replace(state, judge=judged), outputs
 

@@ -12,6 +12,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from posewatch.core.sensor_records import Packet
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
@@ -150,6 +152,6 @@ class Command:
     text: str = ""
 
 
-Input = Frame | Effort | SourceState | Tick | Command
+Input = Frame | Effort | Packet | SourceState | Tick | Command
 #: What comes of pictures.
 Seen = Frame | SourceState

@@ -21,15 +21,18 @@ from posewatch.core.envelope import Unit
 from posewatch.core.landmark_codec import StoredLandmarks
 from posewatch.core.outputs import (
     BriefDrift,
+    CadenceDiffers,
     ChannelValue,
     CreepWarning,
     CueChanged,
     HoldGained,
     HoldLost,
     LengthsDiffer,
+    Measure,
     Output,
     Phase,
     Reason,
+    SmoothnessFlag,
     StrokeJudged,
     ValidInterval,
 )
@@ -44,13 +47,23 @@ from posewatch.core.records import (
     Tick,
     Verdict,
 )
+from posewatch.core.sensor_records import Packet
 from posewatch.store.session_header import HowEnded, SessionEnding
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 Row = tuple[Any, ...]
-Event = HoldGained | HoldLost | BriefDrift | CueChanged | CreepWarning | LengthsDiffer
+Event = (
+    HoldGained
+    | HoldLost
+    | BriefDrift
+    | CueChanged
+    | CreepWarning
+    | LengthsDiffer
+    | CadenceDiffers
+    | SmoothnessFlag
+)
 EVENT_COLUMNS = 9
 T = TypeVar("T", bound="DataclassInstance")
 
@@ -109,6 +122,9 @@ def input_row(seq: int, item: Input) -> Row:
             + stored.presence.tobytes()
         )
         return seq, item.t_ns, "frame", payload
+    if isinstance(item, Packet):
+        document = {"device": item.device, "characteristic": item.characteristic}
+        return seq, item.t_ns, "packet", to_json(document | {"data": item.data.hex()}).encode()
     document = to_document(item)
     del document["t_ns"]  # has a column of its own
     return seq, item.t_ns, _KIND_NAMES[type(item)], to_json(document).encode()
@@ -131,6 +147,10 @@ def input_from_row(row: Row) -> tuple[int, Input]:
             levels[N_LANDMARKS:],
         )
         return seq, landmark_codec.decode(t_ns, stored)
+    if kind == "packet":
+        said = json.loads(payload)
+        data = bytes.fromhex(said["data"])
+        return seq, Packet(t_ns, said["device"], said["characteristic"], data)
     if kind not in INPUT_KINDS:
         raise ValueError(f"input {seq} is of the unknown kind {kind!r}")
     return seq, from_document(INPUT_KINDS[kind], json.loads(payload) | {"t_ns": t_ns})
@@ -165,6 +185,12 @@ def output_row(output: Output) -> tuple[str, Row]:
         case LengthsDiffer():
             differ = (None, None, output.segment, output.share)
             return "events", _event_row("lengths differ", output.t_ns, None, None, *differ)
+        case CadenceDiffers():
+            off = (None, None, None, output.difference_rpm)
+            return "events", _event_row("cadence differs", output.t_ns, None, None, *off)
+        case SmoothnessFlag():
+            flag = (None, None, output.measure, output.cv_pct)
+            return "events", _event_row("unsteady", output.t_ns, None, None, *flag)
 
 
 def _event_row(*values: object) -> Row:
@@ -209,6 +235,10 @@ def event_from_row(row: Row) -> Event:
             return CreepWarning(t_ns, Channel(channel_name), change, span_ns, Unit(direction))
         case "lengths differ":
             return LengthsDiffer(t_ns, direction, change)
+        case "cadence differs":
+            return CadenceDiffers(t_ns, change)
+        case "unsteady":
+            return SmoothnessFlag(t_ns, Measure(direction), change)
     raise ValueError(f"an event is of the unknown kind {kind!r}")
 
 

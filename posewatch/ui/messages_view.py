@@ -5,8 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from posewatch.core.envelope import Unit
-from posewatch.core.outputs import CreepWarning, LengthsDiffer, Output
+from posewatch.core.outputs import (
+    CadenceDiffers,
+    CreepWarning,
+    LengthsDiffer,
+    Output,
+    SmoothnessFlag,
+)
 from posewatch.core.records import Input, SourceCondition, SourceState
+from posewatch.core.steadiness import LIMIT_PCT
 from posewatch.core.timebase import clock_text
 from posewatch.ui.channel_words import value_text
 from posewatch.ui.health_view import Level
@@ -77,7 +84,31 @@ def found(item: Input, outputs: tuple[Output, ...]) -> list[Message]:
             new.append(_of_creep(output))
         elif isinstance(output, LengthsDiffer):
             new.append(_of_lengths(output))
+        elif isinstance(output, CadenceDiffers):
+            new.append(_of_cadence(output))
+        elif isinstance(output, SmoothnessFlag):
+            new.append(_of_unsteadiness(output))
     return new
+
+
+def _of_cadence(differ: CadenceDiffers) -> Message:
+    return Message(
+        differ.t_ns,
+        "cadence differs",
+        f"the sensor's cadence is {differ.difference_rpm:+.0f} rpm off the pedalling that is seen. "
+        "Look whether it is this bike's sensor, and where its magnet is.",
+        Level.WARN,
+    )
+
+
+def _of_unsteadiness(flag: SmoothnessFlag) -> Message:
+    return Message(
+        flag.t_ns,
+        f"unsteady {flag.measure}",
+        f"unsteady: the {flag.measure} varied by {flag.cv_pct:.1f} % over 30 s (limit "
+        f"{LIMIT_PCT:g} %). It counts all the same, and is flagged.",
+        Level.WARN,
+    )
 
 
 def _of_source(state: SourceState) -> Message:

@@ -1,0 +1,1 @@
+"""Bluetooth sensors: packets, what they say, and the client that fetches them."""
