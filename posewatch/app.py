@@ -11,7 +11,7 @@ import sys
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from itertools import count
@@ -27,11 +27,13 @@ from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
 from posewatch.core.records import NS_PER_S, Frame, Input, Side, SourceState
+from posewatch.core.sensor_use import SensorUse
 from posewatch.core.sources import StreamInfo
 from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
 from posewatch.opening import open_frames
+from posewatch.opening_sensors import open_sensors
 from posewatch.runtime.attended import POLL_S, attended
 from posewatch.runtime.engine import Post
 from posewatch.runtime.overseeing import Oversight, RecentPictures
@@ -112,7 +114,8 @@ class Watcher:
     """One watch of a source against a target.
 
     session: folder of the log, None = nothing is kept. any_chain: watch even if the target was
-    captured with another chain. differences: how the chain differs from the target's, mostly empty.
+    captured with another chain. sensors: which are read. differences: how the chain differs from
+    the target's, mostly empty.
     """
 
     source: Source
@@ -121,6 +124,7 @@ class Watcher:
     settings: Settings
     session: Path | None = None
     any_chain: bool = False
+    sensors: SensorUse = SensorUse()
     stop: threading.Event = field(default_factory=threading.Event)
     differences: list[str] = field(default_factory=list, init=False)
 
@@ -136,10 +140,20 @@ class Watcher:
         """
         post = Post(self.stop)
         oversight = Oversight(self.stop, RecentPictures(), post.health, POLL_S)
-        return self._watch(post, on_input, on_open, oversight if self.source.live else None)
+        outputs: list[Output] = []
+
+        def heard(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
+            outputs.extend(said)
+            on_input(item, state, said)
+
+        result = self._watch(post, heard, on_open, oversight if self.source.live else None)
+        return replace(result, outputs=(*outputs, *result.last))
 
     def attend(self, post: Post) -> WatchResult:
-        """Watch as :meth:`run` does, stopped, commanded and looked at through a post."""
+        """Watch as :meth:`run` does, stopped, commanded and looked at through a post.
+
+        A sitting may last for hours: what is said goes to the post and the log, and is not kept.
+        """
         self.stop = post.stop
         pictures = RecentPictures()
         showing = Showing(post, pictures, Task(self.target, self.plan))
@@ -153,16 +167,18 @@ class Watcher:
         on_open: Callable[[int], None],
         oversight: Oversight | None,
     ) -> WatchResult:
-        with kept_awake(), open_frames(self.source, oversight) as opened:
+        with (
+            kept_awake(),
+            open_sensors(self.sensors) as sensors,
+            open_frames(self.source, oversight) as opened,
+        ):
             chain = opened.chain
             self._require_fit(self.target.chain.differences(chain))
             on_open(opened.n_expected)
             writer = self._open_log(chain, opened.info)
-            outputs: list[Output] = []
             stood = _Side()
 
             def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
-                outputs.extend(said)
                 if state.last is not None and stood.is_settled(item.t_ns, state.last.side):
                     self._require_side(stood.side)
                 post.health.note_log(writer, opened.lost)
@@ -172,7 +188,7 @@ class Watcher:
                 Task(self.target, self.plan),
                 chain,
                 opened.plane,
-                attended(opened.part, post.controls, self.stop, opened.live),
+                attended(opened.part, post.controls, self.stop, opened.live, sensors),
                 writer.add if writer else lambda entry: None,
                 seen,
                 self.stop,
@@ -190,7 +206,7 @@ class Watcher:
             if writer:
                 how = HowEnded.STOPPED if self.stop.is_set() else HowEnded.SOURCE_ENDED
                 writer.finish(last, _ending(how, totals, lost, self._mark()))
-        return WatchResult(totals, (*outputs, *last), last, lost)
+        return WatchResult(totals, last, last, lost)
 
     def _require_fit(self, differences: Sequence[str]) -> None:
         if differences and not self.any_chain:

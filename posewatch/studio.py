@@ -16,6 +16,7 @@ from posewatch import app, live_jobs
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.records import CommandKind
+from posewatch.core.sensor_use import SensorUse
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.runtime.engine import Engine, Post
 from posewatch.store.settings import Settings
@@ -40,8 +41,8 @@ class Chosen:
     """What was chosen at set-up; None = not yet.
 
     source: camera, stream, clip or recording. target: what is watched against. plan: of the trial.
-    consent: what the rider agreed to; gaps: what was not ready; as they are logged, empty = nothing
-    to log.
+    sensors: which are read. consent: what the rider agreed to; gaps: what was not ready; as they
+    are logged, empty = nothing to log.
     """
 
     source: Source | None = None
@@ -50,6 +51,7 @@ class Chosen:
     consent: str = ""
     gaps: str = ""
     any_chain: bool = False
+    sensors: SensorUse = SensorUse()
 
 
 @dataclass(slots=True)
@@ -120,7 +122,13 @@ class Studio:
         folder = self.named or app.new_session_folder(self.settings)
         self.session, self.named = folder, None
         watcher = app.Watcher(
-            source, chosen.target, chosen.plan, self.settings, folder, chosen.any_chain
+            source,
+            chosen.target,
+            chosen.plan,
+            self.settings,
+            folder,
+            chosen.any_chain,
+            chosen.sensors,
         )
 
         def job(post: Post) -> app.WatchResult:

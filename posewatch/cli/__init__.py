@@ -14,6 +14,7 @@ from posewatch.cli import (
     camera_level,
     demo,
     replay,
+    sensors,
     session,
     settings,
     target,
@@ -37,6 +38,7 @@ app.command("watch")(watch.watch)
 app.command("bridge")(bridge.bridge)
 app.command("replay")(replay.replay)
 app.add_typer(session.app, name="session")
+app.add_typer(sensors.app, name="sensors")
 app.command("demo")(demo.demo)
 app.add_typer(bench.app, name="bench")
 app.command("settings")(settings.settings)

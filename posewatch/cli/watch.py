@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 #: No rider pedals faster for long; a larger number is a slip of the finger.
 FASTEST_RPM = 200.0
+LARGEST_W = 2000.0
 
 
 def watch(
@@ -33,8 +34,22 @@ def watch(
         Path | None,
         typer.Option(help="New folder for the log; without it one in the data folder."),
     ] = None,
+    power: Annotated[
+        float | None, typer.Option(help="Planned power in W; needs --power-sensor.")
+    ] = None,
     cadence: Annotated[
-        float | None, typer.Option(help="Planned cadence in rpm; read from the pedalling.")
+        float | None,
+        typer.Option(help="Planned cadence in rpm; from --cadence-sensor, else the pedalling."),
+    ] = None,
+    power_sensor: Annotated[
+        str | None, typer.Option(help="Bluetooth sensor that gives the power: name or id.")
+    ] = None,
+    cadence_sensor: Annotated[
+        str | None, typer.Option(help="Bluetooth sensor that gives the cadence: name or id.")
+    ] = None,
+    sensors: Annotated[
+        Path | None,
+        typer.Option(help="Play this recording of sensors instead of hearing live ones."),
     ] = None,
     sit_in: Annotated[
         float | None, typer.Option(help="Sit-in in s after leaving the saddle or stopping.")
@@ -62,12 +77,15 @@ def watch(
     """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
     from posewatch.cli.setup import begin
     from posewatch.cli.sources import can_show_windows, source_for
+    from posewatch.core.sensor_use import SensorUse
     from posewatch.core.watch_plan import WatchPlan
     from posewatch.errors import BadInput
     from posewatch.store.target_shelf import read_target
     from posewatch.studio import Chosen
 
     _require_cadence(cadence)
+    _require_power(power, power_sensor)
+    use = SensorUse(power_sensor or "", cadence_sensor or "", recording=sensors)
     windows = not headless and not fast and can_show_windows()
     if not windows and (source is None or target is None):
         raise BadInput(
@@ -78,13 +96,11 @@ def watch(
         raise BadInput(f"{session} exists already and was left as it is.", "Name a new folder.")
     with begin({"model": model, "sit_in_s": sit_in}) as settings:
         held = None if target is None else read_target(target, settings.data_folder)
-        plan = WatchPlan(
-            cadence_rpm=cadence, sit_in_s=settings.sit_in_s, goal_strokes=settings.goal_strokes
-        )
+        plan = WatchPlan(power, cadence, settings.sit_in_s, settings.goal_strokes)
         read = None
         if source is not None and held is not None:
             read = source_for(held, source, settings, model, not fast, start, end, camera, kit)
-        chosen = Chosen(read, held, plan, any_chain=any_chain)
+        chosen = Chosen(read, held, plan, any_chain=any_chain, sensors=use)
         if windows:
             _in_windows(settings, chosen, session)
         else:
@@ -123,7 +139,15 @@ def _headless(settings: Settings, chosen: Chosen, session: Path | None) -> None:
     assert chosen.source is not None
     assert chosen.target is not None
     folder = session if session is not None else new_session_folder(settings)
-    watcher = Watcher(chosen.source, chosen.target, chosen.plan, settings, folder, chosen.any_chain)
+    watcher = Watcher(
+        chosen.source,
+        chosen.target,
+        chosen.plan,
+        settings,
+        folder,
+        chosen.any_chain,
+        chosen.sensors,
+    )
     show_cautions()
     before = signal.signal(signal.SIGINT, lambda *_: watcher.stop.set())
     try:
@@ -176,6 +200,21 @@ def why_not_seen(state: PipelineState) -> str:
     """Return, for the progress line, which joint is not believed and why; empty = all are."""
     doubt = None if state.last is None else state.last.body.doubt()
     return "" if doubt is None else f"; {doubt[0]} {doubt[1].words}"
+
+
+def _require_power(power_w: float | None, sensor: str | None) -> None:
+    """Refuse a power that nobody could hold, or that nothing measures."""
+    from posewatch.errors import BadInput
+
+    if power_w is None:
+        return
+    if not 0 < power_w <= LARGEST_W:
+        raise BadInput(f"A power of {power_w:g} W cannot be held.", f"Give 1 to {LARGEST_W:.0f} W.")
+    if sensor is None:
+        raise BadInput(
+            "A planned power needs a sensor that measures it.",
+            "Give --power-sensor; `posewatch sensors scan` lists them.",
+        )
 
 
 def _require_cadence(cadence_rpm: float | None) -> None:

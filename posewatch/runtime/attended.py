@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 from posewatch.core import camera_watch
 from posewatch.core.camera_watch import CameraWatchState, Glimpse, Limits
@@ -29,11 +30,20 @@ class LiveClock:
     limits: Limits
 
 
+class Sensors(Protocol):
+    """What comes of sensors; it never waits."""
+
+    def begin(self, now_ns: int) -> list[Input]: ...
+
+    def taken(self, now_ns: int) -> list[Input]: ...
+
+
 def attended(
     items: Iterable[Seen | None],
     controls: Controls,
     stop: threading.Event,
     live: LiveClock | None,
+    sensors: Sensors | None = None,
 ) -> Iterator[Input]:
     """Give inputs in the order in which they are to be consumed, until they end or stop is set.
 
@@ -43,14 +53,20 @@ def attended(
         stop: ends it.
         live: None = a clip or recording, whose clock is that of its pictures: commands come at
             the last picture's time, nothing ticks, and no camera is watched.
+        sensors: what they say comes before the first picture that is later; None = there are none.
     """
     t_ns = ticked_ns = 0
     said: list[Command] = []
     camera = CameraWatchState()
+    begun = False
     for item in items:
         if stop.is_set():
             return
         now_ns = t_ns if live is None else live.now_ns()
+        if sensors is not None:
+            heard_ns = item.t_ns if live is None and item is not None else now_ns
+            yield from sensors.taken(heard_ns) if begun else sensors.begin(heard_ns)
+            begun = True
         said += controls.taken(t_ns, now_ns)
         while said and (item is None or live is None or said[0].t_ns <= item.t_ns):
             yield said.pop(0)

@@ -5,7 +5,14 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from posewatch.core.records import NS_PER_S, SourceCondition, SourceState
+from posewatch.core.records import (
+    CAMERA,
+    NS_PER_S,
+    PICTURE,
+    VIEW,
+    SourceCondition,
+    SourceState,
+)
 from posewatch.runtime.engine import Post
 from posewatch.runtime.health import Health
 from posewatch.studio import Studio
@@ -34,7 +41,7 @@ class SceneMaker:
             self._wrong.clear()
         said = tuple(post.take_said())
         for one in said:
-            if isinstance(one.item, SourceState):
+            if isinstance(one.item, SourceState) and one.item.source in (CAMERA, PICTURE, VIEW):
                 self._follow(one.item)
         return Scene(
             now_ns,
