@@ -124,6 +124,12 @@ def clips_folder() -> Path:
     )
 
 
+def sensor_recording(clip: str) -> Path | None:
+    """Return the recorded packets of the sensors on a clip's bike, None = it has none."""
+    path = clips_folder() / "sensors" / f"{clip}.packets.jsonl"
+    return path if path.is_file() else None
+
+
 def source(
     clip: str, recorded: bool, model: str, end_s: float | None = None, dots: bool = False
 ) -> Source:

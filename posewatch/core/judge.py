@@ -303,6 +303,7 @@ def _cue(task: Task, state: JudgeState, t_ns: int) -> Step:
         tol = task.plan.effort_tolerance(value.channel)
         found.append(LiveChannel(value, tol, tol * (1 - channels.EFFORT_RETURN)))
     live = tuple(found)
-    wanted = {now.value.channel: now for now in live if now.value.required}
+    asked = (now for now in live if task.plan.asks_for(now.value.channel))
+    wanted = {now.value.channel: now for now in asked if now.value.required}
     cue, changed = cues.step(state.cue, t_ns, wanted)
     return replace(state, cue=cue, live=live), () if changed is None else (changed,)

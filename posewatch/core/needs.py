@@ -76,6 +76,20 @@ class Sight:
 
 
 @dataclass(frozen=True, slots=True)
+class SensorFact:
+    """A sensor that was chosen.
+
+    gives: what, in words, as "power and cadence". is_live: values come, None = not looked for yet.
+    advice: what its link says to do while none come.
+    """
+
+    name: str
+    gives: str
+    is_live: bool | None = None
+    advice: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     """All that readiness is told from; defaults are those of a program that was just opened.
 
@@ -85,6 +99,8 @@ class Facts:
     of the open camera, None = not known. rider_asked: it was asked whether this is the target's
     rider. disk_free_bytes: -1 = not known. no_sound: why there can be none. sound_on: switched on.
     clock_step_s: by how much the wall clock stepped while it was watched, NaN = not long enough.
+    sensors: those that were chosen, empty = none on purpose. no_power: power is planned, and no
+    sensor is to give it.
     """
 
     consent_of: str = ""
@@ -103,6 +119,8 @@ class Facts:
     no_sound: str = ""
     sound_on: bool = True
     clock_step_s: float = math.nan
+    sensors: tuple[SensorFact, ...] = ()
+    no_power: bool = False
 
 
 def can_begin(lines: Sequence[Line]) -> bool:

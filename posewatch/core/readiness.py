@@ -1,7 +1,8 @@
 """Is everything there to begin? One line a need, and what to do about it.
 
 What can be *missing*, so that a trial cannot begin: consent, pictures, a target, one that fits this
-chain, the target's side of the rider, and room on the disk. All else is at worst a *gap*.
+chain, the target's side of the rider, a sensor for a planned power, and room on the disk. All else
+is at worst a *gap*.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ def readiness(facts: Facts) -> tuple[Line, ...]:
         _profile(facts),
         _target(facts),
         _rider(facts),
-        Line(Need.SENSORS, Readiness.READY, "none, by choice: power is not held"),
+        _sensors(facts),
         _disk(facts.disk_free_bytes),
         _sound(facts),
         _clock(facts.clock_step_s),
@@ -196,6 +197,25 @@ def _rider(facts: Facts) -> Line:
     return Line(
         Need.RIDER, Readiness.UNCHECKED, "not asked", f"is it {target.rider}, on {target.bike}?"
     )
+
+
+def _sensors(facts: Facts) -> Line:
+    need, sensors = Need.SENSORS, facts.sensors
+    if facts.no_power:
+        words = "a power is planned, but no sensor gives it: no stroke could count"
+        return Line(need, Readiness.MISSING, words, "choose a power sensor, or plan no power")
+    if not sensors:
+        return Line(need, Readiness.READY, "none, by choice: power is not held")
+    silent = [one for one in sensors if one.is_live is False]
+    if silent:
+        words = f"{' and '.join(one.name for one in silent)}: chosen, but silent"
+        return Line(need, Readiness.GAP, words, silent[0].advice or "turn the cranks")
+    unknown = [one.name for one in sensors if one.is_live is None]
+    if unknown:
+        words = f"{' and '.join(unknown)}: chosen, not heard yet"
+        return Line(need, Readiness.UNCHECKED, words, "turn the cranks")
+    told = "; ".join(f"{one.gives} from {one.name}" for one in sensors)
+    return Line(need, Readiness.READY, f"{told}, live")
 
 
 def _disk(free_bytes: int) -> Line:

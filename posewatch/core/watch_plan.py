@@ -13,16 +13,23 @@ class WatchPlan:
 
     power_w, cadence_rpm: planned effort, None = not held. sit_in_s: pause after leaving the saddle
     or stopping, before steadying begins. goal_strokes: counted strokes at which a trial is reached.
+    trainer_holds_power: the trainer sets the load, so the rider is never told to change the power;
+    it is judged all the same.
     """
 
     power_w: float | None = None
     cadence_rpm: float | None = None
     sit_in_s: float = 30.0
     goal_strokes: int = 60
+    trainer_holds_power: bool = False
 
     def effort_centre(self, channel: Channel) -> float | None:
         """Return the planned power or cadence, None where it is not held."""
         return self.power_w if channel is Channel.POWER else self.cadence_rpm
+
+    def asks_for(self, channel: Channel) -> bool:
+        """Return whether the rider can be asked to correct a channel."""
+        return not (self.trainer_holds_power and channel is Channel.POWER)
 
     def effort_tolerance(self, channel: Channel) -> float:
         """Return the outer limit: the larger of 7 % and 10 W, or 4 rpm."""

@@ -15,11 +15,18 @@ from platformdirs import user_state_path
 from pydantic import Field, ValidationError
 
 from posewatch.errors import BadInput
-from posewatch.store.validated import FileKind, Part, first_problem
+from posewatch.store.validated import FileKind, Part, Positive, first_problem
 
 FORMAT: Final = "posewatch remembered choices"
 FORMAT_VERSION: Final = 1
 KIND = FileKind("remembered choices", FORMAT, FORMAT_VERSION, "watch", "Choose anew.")
+
+
+class RememberedSensor(Part):
+    """A sensor. name: for people. platform_id: by which it is known to this computer."""
+
+    name: str = ""
+    platform_id: str = ""
 
 
 class Remembered(Part):
@@ -27,7 +34,9 @@ class Remembered(Part):
 
     camera: the word by which it is opened (a stable name, an address, a file); camera_name: for
     people. profile: its set-up, None = uncalibrated. target: rider/bike/hands/vN. screen: the one
-    that the rider's window was on. brightness: of the rider's window.
+    that the rider's window was on. brightness: of the rider's window. power_sensor,
+    power_other_side, cadence_sensor: None = no sensor gave it. power_w, cadence_rpm: planned, None
+    = not held.
     """
 
     format: Literal["posewatch remembered choices"] = FORMAT
@@ -39,6 +48,11 @@ class Remembered(Part):
     screen: str = ""
     theme: Literal["dark", "light"] = "dark"
     brightness: Annotated[float, Field(ge=0.2, le=1.0)] = 1.0
+    power_sensor: RememberedSensor | None = None
+    power_other_side: RememberedSensor | None = None
+    cadence_sensor: RememberedSensor | None = None
+    power_w: Positive | None = None
+    cadence_rpm: Positive | None = None
 
 
 class Memory:

@@ -13,7 +13,7 @@ from posewatch.core.outputs import Reason
 from posewatch.runtime.health import Health, Stage
 from posewatch.studio import Doing
 from posewatch.ui.channel_words import NOT_KNOWN
-from posewatch.ui.scene import Scene
+from posewatch.ui.scene import Scene, SensorLine
 
 #: A camera that gives a smaller share of its chain's rate is slow.
 LEAST_RATE = 0.8
@@ -24,6 +24,8 @@ MOST_PAINT_MS = 200.0
 #: A crash may lose one second.
 MOST_LOG_AGE_S = 1.5
 MOST_LOG_LAG = 300
+#: A sensor without a value for so long is silent; sensors send once a second, or more often.
+MOST_SENSOR_AGE_S = 2.5
 GB = 1e9
 LITTLE_DISK_GB, NO_DISK_GB = 5.0, 1.0
 
@@ -58,7 +60,7 @@ class Item:
 
 
 def health_items(scene: Scene) -> tuple[Item, ...]:
-    """Return the items of the moment, always the same ones in the same order."""
+    """Return the items of the moment, always the same ones in the same order; sensors are last."""
     health, is_open = scene.health, scene.doing is not Doing.NOTHING
     rate_hz = math.nan if scene.target is None else scene.target.chain.rate_hz
     return (
@@ -69,6 +71,7 @@ def health_items(scene: Scene) -> tuple[Item, ...]:
         _paint(health.paint),
         _log(health, scene.doing is Doing.WATCH),
         _disk(health.disk_free_bytes),
+        *(_sensor(one) for one in scene.sensors),
     )
 
 
@@ -143,3 +146,11 @@ def _disk(free_bytes: int) -> Item:
     if free_gb < LITTLE_DISK_GB:
         return Item("disk", text, Level.WARN, "little left")
     return Item("disk", text)
+
+
+def _sensor(line: SensorLine) -> Item:
+    if math.isnan(line.age_s):
+        return Item(line.name, "no value yet", Level.WARN)
+    if line.age_s > MOST_SENSOR_AGE_S:
+        return Item(line.name, f"silent {line.age_s:.0f} s", Level.WARN)
+    return Item(line.name, f"{line.age_s:.1f} s")

@@ -30,6 +30,18 @@ class Switches:
     theme: Theme = DARK
 
 
+@dataclass(frozen=True, slots=True)
+class SensorLine:
+    """How a sensor of the watch stands.
+
+    name: for people. text: what its link says. age_s: since its newest value, NaN = none came.
+    """
+
+    name: str
+    text: str
+    age_s: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
     """All that windows are told at one poll.
@@ -37,7 +49,7 @@ class Scene:
     monotonic_ns: now. error: what ended the last job, for people; empty = nothing did. paused: why
     the watch is paused, empty = it is not. said: what came since the last poll, in order; each is
     told once. progress: done and expected of a capture. camera: what is wrong with camera or
-    pictures, for people; empty = nothing.
+    pictures, for people; empty = nothing. sensors: of the watch, empty = it reads none.
     """
 
     monotonic_ns: int
@@ -53,6 +65,7 @@ class Scene:
     target: Target | None
     plan: WatchPlan
     camera: str = ""
+    sensors: tuple[SensorLine, ...] = ()
 
     @property
     def standing(self) -> Standing | None:

@@ -26,6 +26,9 @@ from posewatch.ui import setup_view
 from posewatch.ui.clock_watch import ClockWatch
 from posewatch.ui.looking import Looking, look, sight
 from posewatch.ui.scene import Scene
+from posewatch.ui.sensor_desk import SensorDesk, Sensors, live_sensors
+from posewatch.ui.sensor_plan import SensorPlan, of_chosen
+from posewatch.ui.sensor_plan import facts as sensor_facts
 from posewatch.ui.setup_choices import (
     CameraChoice,
     TargetChoice,
@@ -39,6 +42,8 @@ from posewatch.watched_source import Camera, Source, find_camera, find_source
 
 #: The list changes at most so often, for people's eyes.
 TOLD_NS = NS_PER_S // 2
+#: Set-up's sensors are let go of while something else is at work.
+IDLE = (Doing.NOTHING, Doing.PREVIEW)
 
 
 class Desk:
@@ -50,6 +55,7 @@ class Desk:
         studio: the sitting.
         memory: what was chosen last time.
         list_cameras: the cameras of this machine.
+        open_sensors: makes the live sensors, when they are first needed.
         wall_ns: the wall clock, ns since 1970-01-01 UTC.
     """
 
@@ -59,10 +65,13 @@ class Desk:
         memory: Memory,
         list_cameras: Callable[[], Sequence[CameraChoice]],
         wall_ns: Callable[[], int] = clock.wall_ns,
+        open_sensors: Callable[[], Sensors] = live_sensors,
     ) -> None:
         self.studio, self.memory = studio, memory
         self._list_cameras, self._wall_ns = list_cameras, wall_ns
-        self.setup = Setup()
+        self._commanded = of_chosen(studio.chosen.sensors, studio.chosen.plan)
+        self.setup = Setup(sensors=self._commanded)
+        self.sensors = SensorDesk(open_sensors)
         self.note = memory.note
         self.cameras: tuple[CameraChoice, ...] = ()
         self.profile: Camera | None = None
@@ -88,7 +97,8 @@ class Desk:
 
     def begin_new(self) -> None:
         """Begin the long flow."""
-        self.setup, self.note = Setup(step=Step.CONSENT), ""
+        self.setup, self.note = Setup(step=Step.CONSENT, sensors=self._commanded), ""
+        self._load()
 
     def begin_same(self) -> None:
         """Begin the short flow: all as last time."""
@@ -96,6 +106,8 @@ class Desk:
         self.setup, self.note = setup_view.same_again(
             self.memory.choices, self.cameras, self.profiles, self.targets
         )
+        if self._commanded != SensorPlan():
+            self.setup = replace(self.setup, sensors=self._commanded)
         self._load()
 
     def go(self, step: Step) -> None:
@@ -156,6 +168,24 @@ class Desk:
         if not self.note:
             self.go(setup_view.onward(self.setup))
 
+    def plan_sensors(self, plan: SensorPlan) -> None:
+        """Change which sensors give what, or what is planned."""
+        self.setup, self.note = replace(self.setup, sensors=plan), ""
+        self._choose_sensors()
+
+    def scan_sensors(self) -> None:
+        """Look for sensors, once the rider has agreed."""
+        if self.setup.consent_of:
+            self.sensors.scan()
+        else:
+            self.note = "Bluetooth stays off until the rider has agreed (step 1)."
+
+    def use_sensors(self) -> None:
+        """The sensors, or none, are the right ones."""
+        self.sensors.pick(None)
+        self.setup = replace(self.setup, sensors_known=True)
+        self.go(setup_view.onward(self.setup))
+
     def rider_asked(self) -> None:
         """It was asked whether the rider is the target's: yes."""
         self.setup = replace(self.setup, asked=True)
@@ -179,7 +209,7 @@ class Desk:
             self.open_camera()
 
     def leave(self, then: Callable[[], None]) -> None:
-        """Remember what was chosen, close the camera, and then call ``then``."""
+        """Remember what was chosen, close camera and sensors, and then call ``then``."""
         setup = self.setup
         if setup.camera is not None:
             self.memory.keep(
@@ -187,8 +217,9 @@ class Desk:
                 camera_name=setup.camera.name,
                 profile=setup.profile or None,
                 target=setup.target or self.memory.choices.target,
+                **setup.sensors.remembered(),
             )
-        self.viewfinder.close(then)
+        self.viewfinder.close(lambda: self.sensors.close(then))
 
     def gaps(self) -> str:
         """Return what the record of a trial that begins now says of what was not ready."""
@@ -198,6 +229,8 @@ class Desk:
         """Take in a scene; call it at every poll."""
         self.looking = look(self.looking, scene)
         self.viewfinder.follow(scene.doing)
+        may_connect = bool(self.setup.consent_of) and scene.doing in IDLE
+        self.sensors.follow(self.setup.sensors, may_connect, scene.monotonic_ns)
         if scene.target is not None and scene.target is not self.target:
             self._adopt(scene.target)
         if self._told_ns is None or scene.monotonic_ns - self._told_ns >= TOLD_NS:
@@ -232,6 +265,8 @@ class Desk:
             scene.switches.no_sound,
             scene.switches.sound,
             self._clock.step_s(scene.monotonic_ns),
+            sensor_facts(self.setup.sensors, self.sensors.live()),
+            self.setup.sensors.no_power,
         )
 
     def _look_at_usual_camera(self) -> None:
@@ -262,6 +297,12 @@ class Desk:
             self.target = None
             self.setup, self.note = replace(self.setup, target="", asked=False), str(error)
         self.studio.choose(target=self.target, source=self._source())
+        self._choose_sensors()
+
+    def _choose_sensors(self) -> None:
+        plan = self.setup.sensors
+        self._told_ns = None
+        self.studio.choose(sensors=plan.use, plan=plan.watch_plan(self.studio.chosen.plan))
 
     def _adopt(self, target: Target) -> None:
         """Take over the target that was captured or chosen elsewhere."""

@@ -73,7 +73,7 @@ class StartPage(Page):
         self._same = button("", lambda: self.told(desk.begin_same), "large")
         self._new = button(
             "&New rider, or anything else that is new\n"
-            "five steps: consent, camera, camera profile, target, readiness",
+            "six steps: consent, camera, camera profile, target, sensors, readiness",
             lambda: self.told(desk.begin_new),
             "large",
         )
@@ -85,11 +85,12 @@ class StartPage(Page):
     def tell(self, scene: Scene) -> None:
         """Say what last time was."""
         last = self.desk.memory.choices
-        camera = (last.camera_name or last.camera).replace("&", "&&")
+        camera = last.camera_name or last.camera
         profile = last.profile or "no camera profile"
-        self._same.setText(
-            f"&Same rider, same bike as last time\n{last.target}; {camera}; {profile}"
-        )
+        sensors = (last.power_sensor, last.power_other_side, last.cadence_sensor)
+        named = dict.fromkeys(one.name for one in sensors if one is not None)
+        told = "; ".join([last.target, camera, profile, *named])
+        self._same.setText(f"&Same rider, same bike as last time\n{told.replace('&', '&&')}")
         self._same.setVisible(setup_view.can_be_same(last))
 
     def first(self) -> QWidget | None:

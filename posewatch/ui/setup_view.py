@@ -12,6 +12,8 @@ from posewatch.store.remembered import Remembered
 from posewatch.store.target_shelf import name_problem
 from posewatch.studio import Doing
 from posewatch.ui.scene import Scene
+from posewatch.ui.sensor_plan import SensorPlan, of_last_time
+from posewatch.ui.sensor_view import action_words
 from posewatch.ui.setup_choices import CameraChoice, ProfileChoice, TargetChoice, is_there
 
 #: Hand positions that are offered; any other word will do.
@@ -28,7 +30,8 @@ class Step(IntEnum):
     CAMERA = 2
     PROFILE = 3
     TARGET = 4
-    READY = 5
+    SENSORS = 5
+    READY = 6
 
 
 TITLES = {
@@ -37,6 +40,7 @@ TITLES = {
     Step.CAMERA: "Camera",
     Step.PROFILE: "Camera profile",
     Step.TARGET: "Rider, bike, hands",
+    Step.SENSORS: "Sensors",
     Step.READY: "Ready?",
 }
 
@@ -48,11 +52,13 @@ class Do(StrEnum):
     USE_CAMERA = "use camera"
     USE_PROFILE = "use profile"
     USE_TARGET = "use target"
+    USE_SENSORS = "use sensors"
     CAPTURE = "capture"
     READ = "read"
     CHOOSE_CAMERA = "choose camera"
     OPEN = "open"
     CHOOSE_TARGET = "choose target"
+    CHOOSE_SENSORS = "choose sensors"
     ASKED = "asked"
     BEGIN = "begin"
 
@@ -71,7 +77,8 @@ class Setup:
     """What is chosen so far.
 
     consent_of: the code of the rider who agreed. profile: None = not chosen, WITHOUT = none on
-    purpose. target: its name, empty = none. asked: that the rider is the target's.
+    purpose. target: its name, empty = none. asked: that the rider is the target's. sensors: which
+    give what, none at first; sensors_known: that was seen to.
     """
 
     step: Step = Step.START
@@ -83,6 +90,8 @@ class Setup:
     hands: str = HANDS[0]
     target: str = ""
     asked: bool = False
+    sensors: SensorPlan = SensorPlan()
+    sensors_known: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +114,7 @@ def same_again(
 
     Where something of it is no longer there, it is left out and its step comes first.
     """
-    setup, note, step = Setup(), "", Step.READY
+    setup, note, step = Setup(sensors=of_last_time(last), sensors_known=True), "", Step.READY
     target = next((one for one in targets if one.name == last.target), None)
     if target is None:
         step, note = Step.TARGET, f"The target of last time, {last.target}, is not there any more."
@@ -136,10 +145,13 @@ def can_be_same(last: Remembered) -> bool:
 
 
 def agree(setup: Setup, rider: str) -> Setup:
-    """Return the set-up after a rider agreed; another rider's target is dropped."""
+    """Return the set-up after a rider agreed; another rider's target and effort are dropped."""
     setup = replace(setup, consent_of=rider)
     if setup.rider == rider:
         return setup
+    if setup.rider:
+        sensors = replace(setup.sensors, power_w=None, cadence_rpm=None)
+        setup = replace(setup, sensors=sensors, sensors_known=False)
     return replace(setup, rider=rider, target="", asked=False)
 
 
@@ -175,6 +187,7 @@ def onward(setup: Setup) -> Step:
         (Step.CAMERA, setup.camera is None),
         (Step.PROFILE, setup.profile is None),
         (Step.TARGET, not setup.target),
+        (Step.SENSORS, not setup.sensors_known),
     )
     return next((step for step, is_open in open_steps if is_open), Step.READY)
 
@@ -188,6 +201,7 @@ def steps(setup: Setup, runs: bool, lines: Sequence[Line]) -> tuple[StepLine, ..
         Step.CAMERA: camera if setup.camera else "none is chosen",
         Step.PROFILE: "nothing is chosen" if setup.profile is None else "",
         Step.TARGET: "" if setup.target else "no target is chosen",
+        Step.SENSORS: "" if setup.sensors_known else "not seen to: none is a normal choice",
         Step.READY: "" if missing is None else f"{missing.need}: {missing.words}",
     }
     return tuple(
@@ -231,6 +245,11 @@ def target_action(setup: Setup, picked: TargetChoice | None) -> Action:
     return Action(Do.CAPTURE, f"Capture {setup.rider}/{setup.bike}/{setup.hands}")
 
 
+def sensors_action(setup: Setup, problem: str) -> Action:
+    """Return the action of the fifth step; problem: of a number that was typed."""
+    return Action(Do.USE_SENSORS, *action_words(setup.sensors, problem))
+
+
 def ready_action(setup: Setup, is_open: bool, lines: Sequence[Line]) -> Action:
     """Return the next thing to do at the readiness list; at last, to begin."""
     if any(one.need is Need.CONSENT and one.level is Readiness.MISSING for one in lines):
@@ -239,6 +258,8 @@ def ready_action(setup: Setup, is_open: bool, lines: Sequence[Line]) -> Action:
         return Action(Do.CHOOSE_CAMERA, "Choose a camera")
     if not setup.target:
         return Action(Do.CHOOSE_TARGET, "Choose a target")
+    if setup.sensors.no_power:
+        return Action(Do.CHOOSE_SENSORS, "Choose a power sensor, or plan no power")
     if not is_open:
         return Action(Do.OPEN, f"Open {setup.camera.name}")
     if not setup.asked:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QCloseEvent, QResizeEvent
+from PySide6.QtGui import QCloseEvent, QHideEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -26,6 +26,7 @@ from posewatch.ui.live_picture import LivePicture
 from posewatch.ui.place_pictures import PlacePictures, camera_places, screen_places
 from posewatch.ui.readiness_marks import mark_icon
 from posewatch.ui.scene import Scene
+from posewatch.ui.sensor_page import SensorPage
 from posewatch.ui.setup_camera_pages import CameraPage, ProfilePage
 from posewatch.ui.setup_desk import Desk
 from posewatch.ui.setup_pages import ConsentPage, Page, ReadyPage, StartPage, TargetPage
@@ -77,6 +78,7 @@ class SetupWindow(QWidget):
             Step.CAMERA: CameraPage(desk, self._refresh),
             Step.PROFILE: ProfilePage(desk, self._refresh),
             Step.TARGET: TargetPage(desk, self._refresh),
+            Step.SENSORS: SensorPage(desk, self._refresh),
             Step.READY: ReadyPage(desk, self._refresh),
         }
         self._picture = LivePicture(painted)
@@ -95,6 +97,9 @@ class SetupWindow(QWidget):
             self.desk.lines,
             self.desk.runs,
             self.desk.viewfinder.is_wanted,
+            self.desk.sensors.rows,
+            self.desk.sensors.card,
+            self.desk.sensors.words,
             scene.doing,
             scene.state,
             scene.switches.theme,
@@ -117,6 +122,12 @@ class SetupWindow(QWidget):
         """Close the camera with the window."""
         self.desk.viewfinder.close()
         super().closeEvent(event)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Let go of the sensors, unless the window is only minimised."""
+        if not event.spontaneous():
+            self.desk.sensors.close()
+        super().hideEvent(event)
 
     def _lay_out(self) -> None:
         self._steps: dict[Step, QPushButton] = {}
@@ -292,4 +303,9 @@ class SetupWindow(QWidget):
                 one.setIconSize(QSize(wanted[1], wanted[1]))
 
 
-_LEADS_TO = {Do.READ: Step.CONSENT, Do.CHOOSE_CAMERA: Step.CAMERA, Do.CHOOSE_TARGET: Step.TARGET}
+_LEADS_TO = {
+    Do.READ: Step.CONSENT,
+    Do.CHOOSE_CAMERA: Step.CAMERA,
+    Do.CHOOSE_TARGET: Step.TARGET,
+    Do.CHOOSE_SENSORS: Step.SENSORS,
+}

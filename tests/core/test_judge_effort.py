@@ -138,6 +138,23 @@ def test_power_off_for_long_loses_the_hold_by_effort() -> None:
     assert words == ["push harder"]
 
 
+def test_a_trainer_that_holds_the_power_leaves_the_rider_uncued_but_judged() -> None:
+    def power(t_s: float) -> float:
+        return 200.0 if t_s < 6.0 else 170.0
+
+    plan = WatchPlan(power_w=200.0, cadence_rpm=90.0, trainer_holds_power=True)
+    _, outputs = watch(task(plan), in_order(pedal(14.0), packets(14.0, power)))
+    assert not [o for o in outputs if isinstance(o, CueChanged)]
+    assert [o.channel for o in outputs if isinstance(o, HoldLost)] == [Channel.POWER]
+
+
+def test_a_trainer_that_holds_the_power_still_leaves_the_cadence_to_the_rider() -> None:
+    plan = WatchPlan(power_w=200.0, cadence_rpm=80.0, trainer_holds_power=True)
+    low = packets(14.0, lambda t_s: 100.0)
+    _, outputs = watch(task(plan), in_order(pedal(14.0), low))
+    assert [o.direction for o in outputs if isinstance(o, CueChanged)] == ["spin slower"]
+
+
 # --- cadence ----------------------------------------------------------------------------------
 
 

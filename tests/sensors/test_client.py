@@ -14,12 +14,12 @@ from bleak.exc import (
     BleakError,
 )
 from bumble_backend import VirtualStudio
+from followed_sensors import SHORT, eventually
 from virtual_sensor import HEART_RATE, POWER, VirtualSensor
 
 from posewatch.core.sensor_choice import Sighting
 from posewatch.core.sensor_link import Phase
 from posewatch.sensors.client import CallFailed, Radio, RadioBlocked, limited
-from tests.sensors.conftest import SHORT, eventually
 
 
 async def seen(radio: Radio, *sensors: VirtualSensor) -> None:

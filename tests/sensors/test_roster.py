@@ -8,6 +8,7 @@ from collections.abc import Awaitable, Callable
 import pytest
 from bleak.backends.device import BLEDevice
 from bleak.exc import BleakDBusError
+from followed_sensors import Followed, eventually
 from virtual_sensor import (
     BIKE_DATA,
     CSC_MEASUREMENT,
@@ -30,7 +31,6 @@ from posewatch.core.records import SourceCondition
 from posewatch.core.sensor_choice import SensorChoice, Service
 from posewatch.core.sensor_link import Phase
 from posewatch.core.sensor_records import Packet
-from tests.sensors.conftest import Followed, eventually
 
 RUNNING, LOST = SourceCondition.RUNNING, SourceCondition.LOST
 EVERY_S = 0.05

@@ -114,6 +114,8 @@ def test_a_new_rider_from_nothing_to_begin(tmp_path: Path, target: Target) -> No
     desk.use_profile(WITHOUT)
     assert desk.setup.step is Step.TARGET
     desk.use_target(desk.targets[0])
+    assert desk.setup.step is Step.SENSORS
+    desk.use_sensors()
     assert desk.setup.step is Step.READY
     sitting.look()
     assert sitting.level(Need.TARGET) is Readiness.READY
@@ -264,7 +266,7 @@ def test_a_target_captured_elsewhere_is_taken_over(tmp_path: Path, target: Targe
     sitting.polls()
     assert desk.target is kept
     assert desk.setup.target == "r17/road/drops/v1"
-    assert desk.setup.step is Step.READY
+    assert desk.setup.step is Step.SENSORS
     assert TargetChoice("r17/road/drops/v1", "r17", "road", "drops") in desk.targets
 
 

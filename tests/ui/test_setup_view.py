@@ -8,18 +8,22 @@ import pytest
 
 from posewatch.core.needs import Facts, Line, Need, Readiness
 from posewatch.core.readiness import readiness
-from posewatch.store.remembered import Remembered
+from posewatch.core.sensor_choice import SensorChoice
+from posewatch.store.remembered import Remembered, RememberedSensor
 from posewatch.ui import setup_view
+from posewatch.ui.sensor_plan import SensorPlan
 from posewatch.ui.setup_choices import CameraChoice, ProfileChoice, TargetChoice
 from posewatch.ui.setup_view import WITHOUT, Do, Setup, Step
 
 SIDE, LAPTOP = CameraChoice("cam-1", "Side camera"), CameraChoice("cam-2", "Laptop camera")
 PROFILE = ProfileChoice("studio/v3", "beside road")
 TARGET = TargetChoice("r17/road/hoods/v2", "r17", "road", "hoods")
+CRANK = RememberedSensor(name="Crank", platform_id="AA:01")
 LAST = Remembered(
     camera="cam-1", camera_name="Side camera", profile="studio/v3", target=TARGET.name
 )
 WHOLE = Setup(Step.READY, "r17", SIDE, "studio/v3", "r17", "road", "hoods", TARGET.name, asked=True)
+WHOLE = replace(WHOLE, sensors_known=True)
 
 
 def all_ready(*but: Line) -> tuple[Line, ...]:
@@ -38,7 +42,9 @@ def test_a_new_rider_goes_through_every_step_in_order() -> None:
     seen.append(setup_view.onward(setup))
     setup = setup_view.choose_target(setup, TARGET)
     seen.append(setup_view.onward(setup))
-    assert seen == [Step.CONSENT, Step.CAMERA, Step.PROFILE, Step.TARGET, Step.READY]
+    setup = replace(setup, sensors_known=True)
+    seen.append(setup_view.onward(setup))
+    assert seen == list(Step)[1:]
     assert setup.asked
 
 
@@ -46,6 +52,34 @@ def test_the_short_flow_is_straight_at_the_readiness_list_with_the_rider_not_ask
     setup, note = setup_view.same_again(LAST, [LAPTOP, SIDE], [PROFILE], [TARGET])
     assert note == ""
     assert setup == replace(WHOLE, consent_of="", asked=False)
+
+
+def test_the_sensors_of_last_time_come_back_with_what_was_planned() -> None:
+    last = LAST.model_copy(update={"power_sensor": CRANK, "power_w": 180.0})
+    setup, _ = setup_view.same_again(last, [SIDE], [PROFILE], [TARGET])
+    assert setup.sensors == SensorPlan(SensorChoice("Crank", "AA:01"), power_w=180.0)
+    assert setup.sensors_known
+    assert setup_view.agree(setup, "r17").sensors.power_w == 180.0
+
+
+def test_another_riders_effort_is_not_held() -> None:
+    planned = SensorPlan(SensorChoice("Crank", "AA:01"), power_w=180.0, cadence_rpm=90.0)
+    other = setup_view.agree(replace(WHOLE, sensors=planned), "r2")
+    assert other.sensors == SensorPlan(planned.power)
+    assert not other.sensors_known
+    # Where nobody was there before, it is what a command has asked for.
+    asked = setup_view.agree(Setup(sensors=planned), "r2")
+    assert asked.sensors == planned
+
+
+def test_no_sensors_is_one_key_and_a_power_without_a_sensor_is_none() -> None:
+    assert setup_view.sensors_action(WHOLE, "") == setup_view.Action(
+        Do.USE_SENSORS, "Go on without sensors"
+    )
+    power = replace(WHOLE, sensors=SensorPlan(power_w=180.0))
+    assert setup_view.sensors_action(power, "").why_not.startswith("let a sensor give the power")
+    assert setup_view.sensors_action(WHOLE, "the power is a number").why_not
+    assert setup_view.ready_action(power, True, all_ready()).do is Do.CHOOSE_SENSORS
 
 
 def test_without_a_profile_last_time_there_is_none_now() -> None:
@@ -104,16 +138,17 @@ def test_another_camera_drops_the_profile_and_is_told() -> None:
 def test_the_steps_say_whether_they_are_done_and_why_not() -> None:
     lines = setup_view.steps(Setup(step=Step.CAMERA), False, readiness(Facts()))
     assert [one.step for one in lines] == list(Step)[1:]
-    assert [one.is_here for one in lines] == [False, True, False, False, False]
+    assert [one.is_here for one in lines] == [False, True, False, False, False, False]
     assert [one.why_not for one in lines] == [
         "nobody has agreed yet",
         "none is chosen",
         "nothing is chosen",
         "no target is chosen",
+        "not seen to: none is a normal choice",
         "consent: not asked",
     ]
     done = setup_view.steps(WHOLE, True, all_ready())
-    assert [one.why_not for one in done] == [""] * 5
+    assert [one.why_not for one in done] == [""] * 6
     dark = setup_view.steps(WHOLE, False, all_ready())
     assert dark[1].why_not == "it gives no pictures yet"
 
