@@ -86,9 +86,13 @@ class SensorValues:
             fresh = now_ns - self._effort_ns <= OLD_NS
             self._effort = sensor_effort.tick(self._effort, now_ns)
             effort = self._effort
-            words.append(_value(effort.power_w, "W", 0, fresh))
-            words.append(_value(effort.cadence_rpm, "rpm", 1, fresh))
-            words.append(_value(effort.speed_km_h, "km/h", 1, fresh))
+            for value, kind, unit, decimals in (
+                (effort.power_w, effort.power_kind, "W", 0),
+                (effort.cadence_rpm, effort.cadence_kind, "rpm", 1),
+                (effort.speed_km_h, effort.speed_kind, "km/h", 1),
+            ):
+                if kind is not None:
+                    words.append(_value(value, unit, decimals, fresh))
         if self._heart is not None:
             heart_ns, heart = self._heart
             words.append(_value(heart.rate_bpm, "bpm", 0, now_ns - heart_ns <= OLD_NS))

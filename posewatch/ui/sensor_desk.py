@@ -129,6 +129,9 @@ class SensorDesk:
         if self._scan is not None:
             self._scan.cancel()
         self._scan, self.picked, self._told_ns = None, None, None
+        self._survey = None
+        self._seen.clear()
+        self._coming.clear()
         self._followed.clear()
         self._values.clear()
         self._taken_ns.clear()

@@ -91,11 +91,11 @@ class SensorPage(Page):
         self._cadence = field("planned cadence in rpm, empty = not held", "not held")
         row = QHBoxLayout()
         for text, one in (("Planned po&wer, W", self._power), ("ca&dence, rpm", self._cadence)):
-            one.setMaximumWidth(130)
+            one.setFixedWidth(130)
             one.textEdited.connect(lambda: self._typed())
             row.addWidget(buddy(text, one))
             row.addWidget(one)
-        trainer = QCheckBox("The trainer holds the power (cannot be controlled from here yet)")
+        trainer = QCheckBox("The trainer holds the power (not yet)")
         trainer.setEnabled(False)
         row.addSpacing(16)
         row.addWidget(trainer)

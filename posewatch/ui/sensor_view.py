@@ -111,7 +111,7 @@ def card(
         rssi_dbm = status.rssi_dbm if rssi_dbm is None else rssi_dbm
         state = status.text
     known = [
-        ("signal", signal_words(rssi_dbm)),
+        ("at the scan", signal_words(rssi_dbm)),
         ("services", service_words(services)),
         ("battery", NOT_KNOWN if values is None else values.battery() or "not told"),
     ]

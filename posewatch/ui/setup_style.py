@@ -60,6 +60,11 @@ def style(theme: Theme, px: int) -> str:
         selection-color: #F4F7F9;
     }}
     QLineEdit:focus, QComboBox:focus, QListWidget:focus {{ border: 2px solid {theme.edge}; }}
+    QCheckBox:disabled {{ color: {theme.faint}; }}
+    QCheckBox::indicator {{
+        width: {px}px; height: {px}px; border: 1px solid {theme.faint};
+        background: {theme.panel};
+    }}
     QLabel#command {{
         font-family: monospace; font-size: {round(px * 0.9)}px; background: {theme.panel};
         border: 1px solid {theme.line}; padding: {px // 3}px;

@@ -12,7 +12,16 @@ from linkage_rider import CHAIN
 from posewatch.core.doubts import Doubt
 from posewatch.core.envelope import Target
 from posewatch.core.measuring_chain import MeasuringChain
-from posewatch.core.needs import Facts, Line, Need, Readiness, Sight, can_begin, gaps_mark
+from posewatch.core.needs import (
+    Facts,
+    Line,
+    Need,
+    Readiness,
+    SensorFact,
+    Sight,
+    can_begin,
+    gaps_mark,
+)
 from posewatch.core.plane import CameraProfile, Lens, view_from_angles
 from posewatch.core.readiness import readiness
 from posewatch.core.records import Side
@@ -242,3 +251,42 @@ def test_clock(good: Facts, step_s: float, expected: Readiness) -> None:
 def test_sound_that_cannot_be_is_a_gap_with_its_reason(good: Facts) -> None:
     found = line(replace(good, no_sound="there is no sound library"), Need.SOUND)
     assert (found.level, found.words) == (GAP, "there is no sound library")
+
+
+@pytest.mark.parametrize(
+    ("sensors", "expected", "words"),
+    [
+        ((), READY, "none, by choice: power is not held"),
+        ((SensorFact("Crank", "power", True),), READY, "power from Crank, live"),
+        (
+            (SensorFact("Crank", "power", True), SensorFact("Pod", "cadence", True)),
+            READY,
+            "power from Crank; cadence from Pod, live",
+        ),
+        (
+            (SensorFact("Crank", "power", True), SensorFact("Pod", "cadence", False)),
+            GAP,
+            "Pod: chosen, but silent",
+        ),
+        ((SensorFact("Crank", "power"),), UNCHECKED, "Crank: chosen, not heard yet"),
+    ],
+)
+def test_sensors_are_none_by_choice_or_live_or_silent(
+    good: Facts, sensors: tuple[SensorFact, ...], expected: Readiness, words: str
+) -> None:
+    found = line(replace(good, sensors=sensors), Need.SENSORS)
+    assert (found.level, found.words) == (expected, words)
+    assert bool(found.advice) == (expected is not READY)
+    assert can_begin(readiness(replace(good, sensors=sensors)))
+
+
+def test_a_silent_sensor_says_what_its_link_says(good: Facts) -> None:
+    sleeps = SensorFact("Crank", "power", False, "It sleeps. Turn the cranks.")
+    found = line(replace(good, sensors=(sleeps,)), Need.SENSORS)
+    assert found.advice == "It sleeps. Turn the cranks."
+
+
+def test_a_power_that_no_sensor_gives_keeps_from_beginning(good: Facts) -> None:
+    facts = replace(good, no_power=True)
+    assert level(facts, Need.SENSORS) is MISSING
+    assert not can_begin(readiness(facts))

@@ -8,7 +8,13 @@ from pathlib import Path
 import pytest
 from pydantic import ValidationError
 
-from posewatch.store.remembered import Memory, Remembered, read_remembered, remembered_path
+from posewatch.store.remembered import (
+    Memory,
+    Remembered,
+    RememberedSensor,
+    read_remembered,
+    remembered_path,
+)
 
 
 def test_without_a_file_nothing_is_remembered_and_none_is_made() -> None:
@@ -88,3 +94,29 @@ def test_what_cannot_be_written_is_a_note(tmp_path: Path) -> None:
 def test_an_unknown_choice_is_a_mistake_of_the_program(tmp_path: Path) -> None:
     with pytest.raises(ValidationError):
         Memory(tmp_path / "remembered.json").keep(colour="red")
+
+
+def test_sensors_and_planned_effort_come_back(tmp_path: Path) -> None:
+    path = tmp_path / "remembered.json"
+    crank = RememberedSensor(name="Crank", platform_id="AA:00:00:00:00:01")
+    Memory(path).keep(power_sensor=crank, power_w=180.0, cadence_rpm=90.0)
+    Memory(path).keep(theme="light")
+    last = Memory(path).choices
+    assert (last.power_sensor, last.cadence_sensor) == (crank, None)
+    assert (last.power_w, last.cadence_rpm) == (180.0, 90.0)
+
+
+def test_a_file_from_before_there_were_sensors_is_still_known(tmp_path: Path) -> None:
+    path = tmp_path / "remembered.json"
+    Memory(path).keep(camera="cam-1")
+    old = json.loads(path.read_text(encoding="utf-8"))
+    for key in ("power_sensor", "power_other_side", "cadence_sensor", "power_w", "cadence_rpm"):
+        del old[key]
+    path.write_text(json.dumps(old), encoding="utf-8")
+    memory = Memory(path)
+    assert (memory.note, memory.choices.camera, memory.choices.power_w) == ("", "cam-1", None)
+
+
+def test_a_planned_effort_that_cannot_be_is_not_taken(tmp_path: Path) -> None:
+    with pytest.raises(ValidationError):
+        Memory(tmp_path / "remembered.json").keep(power_w=0.0)

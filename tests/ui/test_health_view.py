@@ -12,6 +12,7 @@ from posewatch.core.outputs import Reason
 from posewatch.runtime.health import Health, Stage
 from posewatch.studio import Doing
 from posewatch.ui.health_view import Item, Level, health_items
+from posewatch.ui.scene import SensorLine
 
 NOT_YET = Stage(math.nan, math.nan)
 
@@ -94,3 +95,20 @@ def test_what_is_wrong_with_the_camera_is_said(
 def test_the_same_items_in_the_same_order() -> None:
     names = [one.name for one in health_items(scene())]
     assert names == [one.name for one in health_items(scene(Doing.NOTHING, moment=None))]
+
+
+@pytest.mark.parametrize(
+    ("age_s", "line", "level"),
+    [
+        (0.3, "crank 0.3 s", Level.WELL),
+        (2.5, "crank 2.5 s", Level.WELL),
+        (2.6, "\N{WHITE UP-POINTING TRIANGLE} crank silent 3 s", Level.WARN),
+        (4.0, "\N{WHITE UP-POINTING TRIANGLE} crank silent 4 s", Level.WARN),
+        (math.nan, "\N{WHITE UP-POINTING TRIANGLE} crank no value yet", Level.WARN),
+    ],
+)
+def test_how_old_a_sensors_newest_value_is(age_s: float, line: str, level: Level) -> None:
+    told = replace(scene(), sensors=(SensorLine("crank", "", age_s),))
+    found = health_items(told)
+    assert (found[-1].line, found[-1].level) == (line, level)
+    assert found[:-1] == health_items(scene())
