@@ -10,11 +10,13 @@ from collections.abc import Callable
 from bumble_backend import VirtualStudio
 from virtual_sensor import VirtualSensor
 
+from posewatch.core.meter_offset import OffsetPlan
 from posewatch.core.records import SourceCondition, SourceState
 from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_link import LinkLimits, Phase
 from posewatch.core.sensor_records import Packet
 from posewatch.core.sensor_source import SensorEvent
+from posewatch.core.trainer_control import ControlLimits
 from posewatch.sensors.client import CallLimits
 from posewatch.sensors.roster import Roster, RosterLimits
 from posewatch.sensors.sensor_link import SensorStatus
@@ -31,6 +33,8 @@ SHORT = RosterLimits(
     ),
     CallLimits(scan_call_s=1.0, open_s=0.6, call_s=0.5, probe_s=0.2, close_s=0.3),
     look_s=0.3,
+    control=ControlLimits(answer_s=0.3, release_s=0.15, hurry_s=0.1, confirm_s=1.0),
+    offset=OffsetPlan(answer_s=0.4),
 )
 #: A sensor that is there again is live again within this (the program's own limit).
 BACK_S = 5.0

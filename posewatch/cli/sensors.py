@@ -7,12 +7,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from posewatch.cli import sensors_control
+
 if TYPE_CHECKING:
     from posewatch.core.sensor_choice import SensorChoice, Sighting
     from posewatch.sensing import LiveSensors
     from posewatch.sensors.roster import Survey
 
-app = typer.Typer(help="Find Bluetooth sensors, listen to them, check Bluetooth.")
+app = typer.Typer(
+    help="Find Bluetooth sensors, listen to them, zero a meter, let a trainer hold the power."
+)
 
 #: A sensor that is read before it is chosen gets so long to answer.
 READ_S = 8.0
@@ -88,7 +92,7 @@ def listen(
             listen_to(ReplayedSensors(recording.events), recording.sensors, None, seconds)
             return
         with closing(LiveSensors()) as sensors:
-            choices = _choices(_survey(sensors, LOOK_UP_S), which)
+            choices = choose(sensors, which)
             for choice in choices:
                 sensors.use(choice)
             listen_to(sensors, choices, record, seconds)
@@ -112,6 +116,19 @@ def check() -> None:
     say(f"Bluetooth works: a scan of {CHECK_S:.0f} s heard {len(seen)} sensors")
     if not seen:
         say(NOBODY)
+
+
+app.command("zero")(sensors_control.zero)
+app.command("hold")(sensors_control.hold)
+
+
+def choose(sensors: LiveSensors, words: list[str]) -> tuple[SensorChoice, ...]:
+    """Look round for each named sensor.
+
+    Raises:
+        BadInput: Bluetooth cannot be used, or a name belongs to several.
+    """
+    return _choices(_survey(sensors, LOOK_UP_S), words)
 
 
 def _survey(sensors: LiveSensors, seconds: float) -> Survey:
