@@ -10,9 +10,9 @@ import shutil
 import sys
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from importlib.metadata import PackageNotFoundError, version
 from itertools import count
 from pathlib import Path
@@ -28,18 +28,19 @@ from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
 from posewatch.core.records import NS_PER_S, Frame, Input, Side, SourceState
 from posewatch.core.sensor_use import SensorUse
-from posewatch.core.sources import StreamInfo
 from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
-from posewatch.opening import open_frames
+from posewatch.opening import OpenFrames, open_frames
 from posewatch.opening_sensors import open_sensors
 from posewatch.runtime.attended import POLL_S, attended
+from posewatch.runtime.disk_watch import DiskWatch, require_room
 from posewatch.runtime.engine import Post
 from posewatch.runtime.overseeing import Oversight, RecentPictures
 from posewatch.runtime.showing import Showing
 from posewatch.runtime.watch_run import OnInput, WatchRun, WatchTotals
 from posewatch.runtime.writer_thread import LogWriter
+from posewatch.sensors.effort_feed import EffortFeed
 from posewatch.store.session_header import HowEnded, SessionEnding, SessionHeader
 from posewatch.store.session_writer import SessionWriter
 from posewatch.store.settings import Settings, render_settings
@@ -114,8 +115,9 @@ class Watcher:
     """One watch of a source against a target.
 
     session: folder of the log, None = nothing is kept. any_chain: watch even if the target was
-    captured with another chain. sensors: which are read. differences: how the chain differs from
-    the target's, mostly empty.
+    captured with another chain. sensors: which are read; open_sensors: opens them for the watch.
+    told: hears all of it besides, and never fails. differences: how the chain differs from the
+    target's, mostly empty.
     """
 
     source: Source
@@ -125,7 +127,9 @@ class Watcher:
     session: Path | None = None
     any_chain: bool = False
     sensors: SensorUse = SensorUse()
+    open_sensors: Callable[[SensorUse], AbstractContextManager[EffortFeed | None]] = open_sensors
     stop: threading.Event = field(default_factory=threading.Event)
+    told: OnInput | None = None
     differences: list[str] = field(default_factory=list, init=False)
 
     def run(self, on_input: OnInput, on_open: Callable[[int], None]) -> WatchResult:
@@ -167,28 +171,33 @@ class Watcher:
         on_open: Callable[[int], None],
         oversight: Oversight | None,
     ) -> WatchResult:
+        if self.session is not None:
+            require_room(self.session)
         with (
             kept_awake(),
-            open_sensors(self.sensors) as sensors,
+            self.open_sensors(self.sensors) as sensors,
             open_frames(self.source, oversight) as opened,
         ):
             chain = opened.chain
             self._require_fit(self.target.chain.differences(chain))
             on_open(opened.n_expected)
-            writer = self._open_log(chain, opened.info)
+            writer = self._open_log(chain, opened)
+            disk = None if self.session is None else DiskWatch(self.session, post.health)
             stood = _Side()
 
             def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
                 if state.last is not None and stood.is_settled(item.t_ns, state.last.side):
                     self._require_side(stood.side)
                 post.health.note_log(writer, opened.lost)
+                if self.told is not None:
+                    self.told(item, state, said)
                 on_input(item, state, said)
 
             run = WatchRun(
                 Task(self.target, self.plan),
                 chain,
                 opened.plane,
-                attended(opened.part, post.controls, self.stop, opened.live, sensors),
+                attended(opened.part, post.controls, self.stop, opened.live, sensors, disk),
                 writer.add if writer else lambda entry: None,
                 seen,
                 self.stop,
@@ -223,7 +232,9 @@ class Watcher:
     def _mark(self) -> str:
         return f"other chain: {'; '.join(self.differences)}" if self.differences else ""
 
-    def _open_log(self, chain: MeasuringChain, info: StreamInfo) -> LogWriter[SessionEnding] | None:
+    def _open_log(
+        self, chain: MeasuringChain, opened: OpenFrames
+    ) -> LogWriter[SessionEnding] | None:
         if self.session is None:
             return None
         folder = self.session
@@ -232,12 +243,15 @@ class Watcher:
             self.plan,
             chain,
             None if self.source.camera is None else self.source.camera.profile,
-            info,
+            opened.info,
             render_settings(self.settings),
             versions(),
             datetime.now(UTC).isoformat(timespec="seconds"),
+            self.sensors,
+            keep_until(self.settings),
         )
-        return LogWriter(lambda: SessionWriter.create(folder, header))
+        now_ns = None if opened.live is None else opened.live.now_ns
+        return LogWriter(lambda: SessionWriter.create(folder, header), now_ns)
 
     def _discard(self, writer: LogWriter[SessionEnding] | None) -> None:
         """Leave nothing of a watch that never rightly began."""
@@ -308,6 +322,13 @@ def versions() -> dict[str, str]:
         except PackageNotFoundError:
             found[name] = "not installed"
     return found
+
+
+def keep_until(settings: Settings) -> str:
+    """Return the date until which what is recorded today is kept; empty = nothing was said."""
+    if not settings.keep_days:
+        return ""
+    return (datetime.now().astimezone().date() + timedelta(settings.keep_days)).isoformat()
 
 
 def new_session_folder(settings: Settings) -> Path:

@@ -13,6 +13,8 @@ from posewatch.app import Watcher, WatchResult, capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.plane import BikeView, CameraProfile, JointDepths, Lens
+from posewatch.core.records import Frame, Input
+from posewatch.core.sensor_use import SensorUse
 from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
@@ -24,6 +26,9 @@ from posewatch.watched_source import Camera, Source
 RIDER, BIKE = "demo-rider", "demo-bike"
 #: Short, so that the clips can show what comes after it; 30 s by default elsewhere.
 SIT_IN_S = 2.0
+#: The demo bike's meter, and the power that is planned where it was there; the clips' cadences
+#: wander by more than any plan allows, so none is planned.
+METER, POWER_W = "Demo crank", 200.0
 #: The model runs on one core; two clips at a time use two.
 AT_A_TIME = 2
 
@@ -130,6 +135,17 @@ def sensor_recording(clip: str) -> Path | None:
     return path if path.is_file() else None
 
 
+def sensors_of(clip: str) -> SensorUse:
+    """Return the recorded sensors of a clip; none where nothing was recorded."""
+    recording = sensor_recording(clip)
+    return SensorUse() if recording is None else SensorUse(METER, METER, recording=recording)
+
+
+def plan_of(clip: str) -> WatchPlan:
+    """Return what is planned for a clip: the power too, where a sensor tells it."""
+    return WatchPlan(POWER_W if sensors_of(clip).is_any else None, sit_in_s=SIT_IN_S)
+
+
 def source(
     clip: str, recorded: bool, model: str, end_s: float | None = None, dots: bool = False
 ) -> Source:
@@ -171,9 +187,10 @@ def watch_ride(
     watcher = Watcher(
         source(ride.clip, recorded, settings.model),
         target,
-        WatchPlan(sit_in_s=SIT_IN_S),
+        plan_of(ride.clip),
         settings,
         settings.data_folder / "sessions" / ride.name,
+        sensors=sensors_of(ride.clip),
     )
     done = 0
     expected = 0
@@ -182,9 +199,9 @@ def watch_ride(
         nonlocal expected
         expected = n_frames
 
-    def seen(*_: object) -> None:
+    def seen(item: Input, *_: object) -> None:
         nonlocal done
-        done += 1
+        done += isinstance(item, Frame)
         progress(ride.clip, done, expected)
 
     try:
@@ -203,15 +220,16 @@ def draw_ride(one: RideResult, target: Target, folder: Path) -> RideResult:
     return replace(one, picture=picture)
 
 
-def shown_ride(settings: Settings) -> tuple[Source, Target, WatchPlan]:
-    """Return the ride for windows: the torso sinks, later the hip slides; its target and plan.
+def shown_ride(settings: Settings) -> tuple[Source, Target, WatchPlan, SensorUse]:
+    """Return the ride for windows, its target, plan and sensors: torso sinks, then hip slides.
 
     Raises:
         PosewatchError: a clip cannot be used.
     """
     target = capture_reference(REFERENCES[0], True, settings, lambda *_: None)
-    paced_clip = replace(source("hoods_drift", False, settings.model), paced=True)
-    return paced_clip, target, WatchPlan(sit_in_s=SIT_IN_S)
+    clip = "hoods_drift"
+    paced_clip = replace(source(clip, False, settings.model), paced=True)
+    return paced_clip, target, plan_of(clip), sensors_of(clip)
 
 
 def run_demo(recorded: bool, settings: Settings, progress: Progress) -> list[RideResult]:

@@ -5,7 +5,10 @@
     PosewatchError            every error that the program explains itself
     ├── BadInput              what was given cannot be used              (exit status 2)
     ├── ChainMismatch         the target does not fit this chain         (exit status 3)
-    └── ModelProblem          a pose model is missing or altered         (exit status 2)
+    ├── ModelProblem          a pose model is missing or altered         (exit status 2)
+    └── PacketProblem         a sensor's packet cannot be read           (counted; ends nothing)
+
+``PacketProblem`` lives with what raises it, in ``sensors/gatt_fields``.
 
 A message says what happened, where, and what to do; the technical cause travels as
 ``__cause__`` and goes into the log.

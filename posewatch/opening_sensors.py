@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
+from typing import TYPE_CHECKING
 
 from posewatch.core.sensor_use import SensorUse
 from posewatch.sensors.effort_feed import EffortFeed
+
+if TYPE_CHECKING:
+    from posewatch.sensing import LiveSensors
 
 
 @contextmanager
@@ -24,19 +28,26 @@ def open_sensors(use: SensorUse) -> Iterator[EffortFeed | None]:
         yield feed
 
 
-def _live(use: SensorUse) -> EffortFeed:
-    from posewatch.sensing import LiveSensors
-
-    sensors = LiveSensors(use.choices)
+def feed_of(sensors: LiveSensors, use: SensorUse) -> EffortFeed:
+    """Return what a watch takes of live sensors."""
 
     def names() -> Mapping[str, str]:
         known: dict[str, str] = {}
         for status in sensors.statuses():
+            chosen = status.choice
             for packet in status.last.values():
-                known |= {status.name: packet.device, status.choice.name: packet.device}
+                # Also by the chosen id: met by its name, a sensor may go by another kind of id.
+                words = filter(None, (status.name, chosen.name, chosen.platform_id))
+                known |= dict.fromkeys(words, packet.device)
         return known
 
     return EffortFeed(sensors, use, names)
+
+
+def _live(use: SensorUse) -> EffortFeed:
+    from posewatch.sensing import LiveSensors
+
+    return feed_of(LiveSensors(use.choices), use)
 
 
 def _recorded(use: SensorUse) -> EffortFeed:
@@ -48,7 +59,7 @@ def _recorded(use: SensorUse) -> EffortFeed:
     recording = read_packets(use.recording)
     names = {one.name: one.platform_id for one in recording.sensors}
     for choice in use.choices:
-        if choice.name not in names and choice.name not in names.values():
+        if not {choice.name, choice.platform_id} & {*names, *names.values()}:
             there = ", ".join(names) or "none"
             raise BadInput(
                 f"{use.recording} has no sensor called {choice.name}.",

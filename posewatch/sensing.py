@@ -10,7 +10,7 @@ from dataclasses import replace
 from posewatch.core.meter_offset import OffsetEvent
 from posewatch.core.sensor_choice import SensorChoice, Sighting
 from posewatch.core.sensor_source import SensorEvent
-from posewatch.core.trainer_control import ControlState
+from posewatch.core.trainer_state import ControlState
 from posewatch.runtime import clock
 from posewatch.runtime.loop_thread import LoopThread
 from posewatch.sensors.client import Backend
@@ -72,15 +72,20 @@ class LiveSensors:
         return self._roster.statuses()
 
     def hold_power(
-        self, choice: SensorChoice, watts: int, confirmed: bool = False
+        self,
+        choice: SensorChoice,
+        watts: int,
+        confirmed: bool = False,
+        cadence_rpm: float | None = None,
     ) -> concurrent.futures.Future[ControlState]:
-        """Let a trainer in use hold a power; released on any fault and when this is closed.
+        """Let a trainer in use hold a power.
 
-        A raise that needs to be confirmed comes back as ``unconfirmed_w``: tell the rider, then
-        call again with confirmed. The future fails with CallFailed or RadioBlocked where the
-        trainer gives no values or cannot be controlled.
+        It is released on any fault, when the cadence sinks far below cadence_rpm (the planned one,
+        None = none is), and when this is closed. A raise that needs to be confirmed comes back as
+        ``unconfirmed_w``: tell the rider, then call again with confirmed. The future fails with
+        CallFailed or RadioBlocked where the trainer gives no values or cannot be controlled.
         """
-        return self._thread.ask(self._roster.hold_power(choice, watts, confirmed))
+        return self._thread.ask(self._roster.hold_power(choice, watts, confirmed, cadence_rpm))
 
     def release(self, choice: SensorChoice) -> concurrent.futures.Future[ControlState]:
         """Let a trainer go; one that is not held is no error."""
@@ -112,7 +117,7 @@ class LiveSensors:
         known: list[SensorEvent] = []
         for status in self.statuses():
             known += status.known(now_ns)
-        return known
+        return known + self._roster.known_holds(now_ns)
 
     def taken(self, now_ns: int) -> list[SensorEvent]:
         """Take what came up to now_ns, on the session's clock."""

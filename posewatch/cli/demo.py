@@ -36,6 +36,12 @@ def demo(
     shots: Annotated[
         Path | None, typer.Option(help="Save pictures of every window in this folder, and end.")
     ] = None,
+    visit: Annotated[
+        bool,
+        typer.Option(
+            "--visit", help="A blind comparison of two items instead, on recorded landmarks."
+        ),
+    ] = False,
 ) -> None:
     """Watch an invented rider: in windows where there is a display, else all clips in a table."""
     from posewatch.cli.screen import show_cautions
@@ -50,12 +56,34 @@ def demo(
     folder = (out or _new_folder()).absolute()
     show_cautions()
     with begin({"data_folder": folder}) as settings:
-        if shots is not None:
+        if visit:
+            _visit(settings)
+        elif shots is not None:
             _take_shots(settings, shots)
         elif not (recorded or fast or headless) and can_show_windows():
             _in_windows(settings)
         else:
             _all_clips(settings, recorded)
+
+
+def _visit(settings: "Settings") -> None:  # noqa: UP037
+    """Go through a whole visit: nobody is asked, nothing is waited for."""
+    from posewatch.cli.screen import say
+    from posewatch.cli.trial import tell_end
+    from posewatch.cli.trial_screen import TerminalScreen
+    from posewatch.demo_visit import begin_demo_visit, conduct_demo_visit
+
+    made = begin_demo_visit(settings)
+    say(f"codes {', '.join(made.visit.header.codes)}, sealed in {made.codes}")
+    try:
+        conduct_demo_visit(made.visit, settings, TerminalScreen())
+        tell_end(made.visit)
+    finally:
+        made.visit.close()
+    say(f"Plan, code list, targets and visit are in {settings.data_folder}")
+    say(f"What stood for what: posewatch codes lock --session {made.visit.folder} --who YOU, then")
+    say(f"posewatch codes reveal {made.codes} --session {made.visit.folder}")
+    say(f"with the passphrase {made.passphrase}")
 
 
 def _in_windows(settings: "Settings") -> None:  # noqa: UP037
@@ -65,8 +93,8 @@ def _in_windows(settings: "Settings") -> None:  # noqa: UP037
     from posewatch.studio import Chosen, Studio
     from posewatch.ui.application import run_windows
 
-    source, target, plan = shown_ride(settings)
-    studio = Studio(settings, Chosen(source, target, plan))
+    source, target, plan, sensors = shown_ride(settings)
+    studio = Studio(settings, Chosen(source, target, plan, sensors=sensors))
     run_windows(studio)
     tell_watches(studio)
 
@@ -80,8 +108,8 @@ def _take_shots(settings: "Settings", folder: Path) -> None:  # noqa: UP037
 
     use_no_display()
     folder.mkdir(parents=True, exist_ok=True)
-    source, target, plan = shown_ride(settings)
-    studio = Studio(settings, Chosen(plan=plan))
+    source, target, plan, sensors = shown_ride(settings)
+    studio = Studio(settings, Chosen(plan=plan, sensors=sensors))
     saved = save_shots(studio, source, target, folder, lambda name: say(f"  {name}"))
     say(f"{len(saved)} pictures are in {folder}")
 

@@ -10,7 +10,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from posewatch.cli.screen import say
-from posewatch.cli.sensor_values import SensorValues
 from posewatch.core.records import NS_PER_S, SourceCondition
 from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_records import Packet
@@ -20,10 +19,12 @@ from posewatch.runtime import clock
 from posewatch.sensing import LiveSensors
 from posewatch.sensors.replayed import ReplayedSensors
 from posewatch.sensors.sensor_link import SensorStatus
+from posewatch.sensors.values import SensorValues
 from posewatch.store.packet_file import PacketWriter
 
-#: How often packets are fetched.
+#: How often packets are fetched, and values said.
 FETCH_NS = NS_PER_S // 10
+SAY_NS = NS_PER_S
 
 
 class Listener:
@@ -129,8 +130,8 @@ def _listen(
             line = listener.take(event)
             if line is not None:
                 say(line)
-        if now_ns - said_ns >= NS_PER_S:
-            said_ns += NS_PER_S
+        if now_ns - said_ns >= SAY_NS:
+            said_ns += SAY_NS
             for line in listener.lines(now_ns):
                 say(line)
         if stop.is_set() or (end_ns is not None and now_ns >= end_ns):

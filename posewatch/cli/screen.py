@@ -31,6 +31,7 @@ from posewatch.core.outputs import (
     LengthsDiffer,
     Output,
     SmoothnessFlag,
+    SmoothnessMean,
     StrokeJudged,
     ValidInterval,
 )
@@ -119,6 +120,12 @@ def output_line(output: Output) -> str | None:
         return (
             f"{clock_text(output.t_ns)}  unsteady: {output.measure} varied by "
             f"{output.cv_pct:.1f} % over 30 s (limit {LIMIT_PCT:g} %)"
+        )
+    if isinstance(output, SmoothnessMean):
+        legs = "of one leg" if output.per_leg else "of both legs together"
+        return (
+            f"{clock_text(output.t_ns)}  {output.figure} {output.mean_pct:.1f} % over "
+            f"{output.n_turns} revolutions, {legs}"
         )
     if isinstance(output, ValidInterval):
         kept = "valid interval" if output.confirmed else "too short to count"

@@ -161,8 +161,8 @@ def _row(one: Sighting) -> list[str]:
 
 def _read(sensors: LiveSensors, one: Sighting) -> list[str]:
     """Connect to a sensor for a moment; return its battery and values, or why there are none."""
-    from posewatch.cli.sensor_values import values_of
     from posewatch.core.sensor_link import Phase
+    from posewatch.sensors.values import values_of
 
     tried = sensors.try_out(one.choice, READ_S).result()
     values = values_of(one.platform_id, tried.last)

@@ -5,23 +5,17 @@ from __future__ import annotations
 import signal
 import threading
 from collections.abc import Iterator
-from concurrent.futures import Future
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 if TYPE_CHECKING:
     from posewatch.core.sensor_choice import SensorChoice
-    from posewatch.core.trainer_control import ControlState
     from posewatch.sensing import LiveSensors
-
-T = TypeVar("T")
 
 #: A sensor may take so long to be found and to give its first value.
 LIVE_S = 20.0
-#: The longest that the sensors' thread may take for one call.
-LONGEST_S = 30.0
 #: How often the state of a hold is looked at.
 LOOK_S = 0.2
 
@@ -41,6 +35,7 @@ def zero(
     from posewatch.cli.setup import begin
     from posewatch.core.meter_offset import HOW
     from posewatch.errors import BadInput
+    from posewatch.held_power import done
     from posewatch.sensing import LiveSensors
 
     say("Take the offset once the meter is warm, about ten minutes of riding, and never between")
@@ -49,7 +44,7 @@ def zero(
         choice = _live(sensors, name)
         if not unloaded:
             typer.confirm(f"{HOW} Done?", abort=True)
-        zeroed = _done(sensors.zero_offset(choice))
+        zeroed = done(sensors.zero_offset(choice))
         for line in zeroed.said:
             say(line)
         if zeroed.answer is None or not zeroed.answer.done:
@@ -70,31 +65,39 @@ def hold(
 
     from posewatch.cli.screen import say
     from posewatch.cli.setup import begin
-    from posewatch.core.trainer_control import Stage
-    from posewatch.core.trainer_records import CAUTIONS, CAUTIONS_TITLE
+    from posewatch.core.trainer_state import Stage
+    from posewatch.held_power import done, not_held
     from posewatch.sensing import LiveSensors
 
-    say(CAUTIONS_TITLE)
-    for caution in CAUTIONS:
-        say(f"  - {caution}")
+    say_trainer_cautions()
     with begin(), closing(LiveSensors()) as sensors:
         choice = _live(sensors, name)
         # It is not held yet: every raise from nothing but a small one is asked about here.
-        state = _done(sensors.hold_power(choice, power))
+        state = done(sensors.hold_power(choice, power))
         confirmed = state.unconfirmed_w is not None
         if confirmed:
             say(state.text)
             typer.confirm("The rider is told and pedals. Raise it now?", abort=True)
-        with _stoppable() as stop:
+        with stoppable() as stop:
             try:
                 if confirmed:
-                    state = _done(sensors.hold_power(choice, power, confirmed=True))
+                    state = done(sensors.hold_power(choice, power, confirmed=True))
                 if state.stage is not Stage.HOLDING:
-                    raise _not_held(state)
+                    raise not_held(state)
                 say(f"{state.text} Ctrl-C lets go.")
                 _wait(sensors, choice, stop, seconds)
             finally:
-                say(_done(sensors.release(choice)).text)
+                say(done(sensors.release(choice)).text)
+
+
+def say_trainer_cautions() -> None:
+    """Print what must be known before a trainer holds the power."""
+    from posewatch.cli.screen import say
+    from posewatch.core.trainer_records import CAUTIONS, CAUTIONS_TITLE
+
+    say(CAUTIONS_TITLE)
+    for caution in CAUTIONS:
+        say(f"  - {caution}")
 
 
 def _live(sensors: LiveSensors, name: str) -> SensorChoice:
@@ -128,46 +131,21 @@ def _wait(
     Raises:
         BadInput: the trainer was let go, or let go itself.
     """
-    from posewatch.core.trainer_control import Stage
+    from posewatch.core.trainer_state import Stage
+    from posewatch.held_power import not_held
     from posewatch.runtime import clock
 
     end_ns = None if seconds is None else clock.monotonic_ns() + int(seconds * 1e9)
     while not stop.wait(LOOK_S):
         state = sensors.hold_state(choice)
         if state.stage is not Stage.HOLDING:
-            raise _not_held(state)
+            raise not_held(state)
         if end_ns is not None and clock.monotonic_ns() >= end_ns:
             return
 
 
-def _not_held(state: ControlState) -> Exception:
-    from posewatch.core.trainer_records import SWITCH_OFF
-    from posewatch.errors import BadInput
-
-    advice = "" if SWITCH_OFF in state.text else SWITCH_OFF
-    return BadInput(state.text, advice)
-
-
-def _done(future: Future[T]) -> T:
-    """Wait for what the sensors' thread does.
-
-    Raises:
-        BadInput: the sensor could not be asked.
-    """
-    from posewatch.errors import BadInput
-    from posewatch.sensors.client import CallFailed, RadioBlocked
-
-    try:
-        return future.result(LONGEST_S)
-    except (CallFailed, RadioBlocked, TimeoutError) as error:
-        raise BadInput(
-            f"The sensor could not be controlled ({error}).",
-            "See that it is awake, in reach, of the right kind, and free of other programs.",
-        ) from error
-
-
 @contextmanager
-def _stoppable() -> Iterator[threading.Event]:
+def stoppable() -> Iterator[threading.Event]:
     """Give an event that Ctrl-C, or an end asked for from outside, sets instead of killing us."""
     stop = threading.Event()
     wanted = (signal.SIGINT, signal.SIGTERM)

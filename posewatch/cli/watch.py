@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from rich.progress import Progress
+
     from posewatch.app import WatchResult
     from posewatch.core.pipeline import PipelineState
+    from posewatch.held_power import Operator
     from posewatch.store.settings import Settings
     from posewatch.studio import Chosen, Studio
 
@@ -47,6 +50,14 @@ def watch(
     cadence_sensor: Annotated[
         str | None, typer.Option(help="Bluetooth sensor that gives the cadence: name or id.")
     ] = None,
+    trainer_holds: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TRAINER",
+            help="Let this trainer hold the planned power: name or id. Off unless given; asks "
+            "before it sets the power, and lets go at the end and on any fault.",
+        ),
+    ] = None,
     sensors: Annotated[
         Path | None,
         typer.Option(help="Play this recording of sensors instead of hearing live ones."),
@@ -73,19 +84,38 @@ def watch(
     model: Annotated[
         str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
     ] = None,
+    lsl: Annotated[
+        bool,
+        typer.Option(
+            "--lsl",
+            help="Send hold and marks as a Lab Streaming Layer stream, which any program in the "
+            "local network can read; needs posewatch[lsl].",
+        ),
+    ] = False,
 ) -> None:
     """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
+    from contextlib import ExitStack
+
+    from posewatch.cli.screen import say
     from posewatch.cli.setup import begin
     from posewatch.cli.sources import can_show_windows, source_for
     from posewatch.core.sensor_use import SensorUse
     from posewatch.core.watch_plan import WatchPlan
     from posewatch.errors import BadInput
+    from posewatch.lab_stream import open_lab_stream
     from posewatch.store.target_shelf import read_target
     from posewatch.studio import Chosen
 
     _require_cadence(cadence)
     _require_power(power, power_sensor)
-    use = SensorUse(power_sensor or "", cadence_sensor or "", recording=sensors)
+    _require_trainer(trainer_holds, power, sensors)
+    if lsl and fast:
+        raise BadInput(
+            "With --fast the times of a watch fit no other clock.", "Leave out --fast, or --lsl."
+        )
+    use = SensorUse(
+        power_sensor or "", cadence_sensor or "", recording=sensors, trainer=trainer_holds or ""
+    )
     windows = not headless and not fast and can_show_windows()
     if not windows and (source is None or target is None):
         raise BadInput(
@@ -94,13 +124,25 @@ def watch(
         )
     if session is not None and session.exists():
         raise BadInput(f"{session} exists already and was left as it is.", "Name a new folder.")
-    with begin({"model": model, "sit_in_s": sit_in}) as settings:
+    with begin({"model": model, "sit_in_s": sit_in}) as settings, ExitStack() as stack:
         held = None if target is None else read_target(target, settings.data_folder)
-        plan = WatchPlan(power, cadence, settings.sit_in_s, settings.goal_strokes)
+        plan = WatchPlan(
+            power,
+            cadence,
+            settings.sit_in_s,
+            settings.goal_strokes,
+            trainer_holds_power=trainer_holds is not None,
+        )
         read = None
         if source is not None and held is not None:
             read = source_for(held, source, settings, model, not fast, start, end, camera, kit)
-        chosen = Chosen(read, held, plan, any_chain=any_chain, sensors=use)
+        trainer = use.choice(trainer_holds) if trainer_holds else None
+        told = stack.enter_context(open_lab_stream()).seen if lsl else None
+        if lsl:
+            say("lab stream: any program in this network can read the hold and the marks")
+        chosen = Chosen(
+            read, held, plan, any_chain=any_chain, sensors=use, trainer=trainer, told=told
+        )
         if windows:
             _in_windows(settings, chosen, session)
         else:
@@ -128,66 +170,99 @@ def tell_watches(studio: Studio) -> None:
 
 
 def _headless(settings: Settings, chosen: Chosen, session: Path | None) -> None:
-    import signal
-
     from posewatch.app import Watcher, new_session_folder
     from posewatch.cli.screen import OTHER_CHAIN, progress_bar, say, say_output, show_cautions
+    from posewatch.cli.sensors_control import say_trainer_cautions, stoppable
     from posewatch.core.outputs import Output
     from posewatch.core.records import Frame, Input, SourceState
     from posewatch.core.timebase import clock_text
+    from posewatch.held_power import open_holding
+    from posewatch.runtime.read_ahead import GaveUp
 
     assert chosen.source is not None
     assert chosen.target is not None
     folder = session if session is not None else new_session_folder(settings)
-    watcher = Watcher(
-        chosen.source,
-        chosen.target,
-        chosen.plan,
-        settings,
-        folder,
-        chosen.any_chain,
-        chosen.sensors,
-    )
     show_cautions()
-    before = signal.signal(signal.SIGINT, lambda *_: watcher.stop.set())
-    try:
-        with progress_bar() as progress:
-            task = progress.add_task("opening", total=None)
+    with stoppable() as stop, progress_bar() as progress:
+        watcher = Watcher(
+            chosen.source,
+            chosen.target,
+            chosen.plan,
+            settings,
+            folder,
+            chosen.any_chain,
+            chosen.sensors,
+            stop=stop,
+            told=chosen.told,
+        )
+        if chosen.plan.trainer_holds_power:
+            say_trainer_cautions()
+            operator = _operator(progress)
+            watcher.open_sensors = lambda use: open_holding(use, chosen.plan, operator, stop)
+        task = progress.add_task("opening", total=None)
 
-            def opened(n_expected: int) -> None:
-                progress.update(task, total=n_expected or None)
+        def opened(n_expected: int) -> None:
+            progress.update(task, total=n_expected or None)
 
-            def heard(said: tuple[Output, ...]) -> None:
-                for output in said:
-                    say_output(output, OTHER_CHAIN * bool(watcher.differences))
+        def heard(said: tuple[Output, ...]) -> None:
+            for output in said:
+                say_output(output, OTHER_CHAIN * bool(watcher.differences))
 
-            def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
-                if isinstance(item, SourceState):
-                    say(f"{clock_text(item.t_ns)}  {item.text or item.condition}")
-                heard(said)
-                tally = state.judge.tally
-                progress.update(
-                    task,
-                    advance=isinstance(item, Frame),
-                    description=f"{state.judge.hold.phase}, {tally.n_strokes} of "
-                    f"{chosen.plan.goal_strokes} strokes{why_not_seen(state)}",
-                )
+        def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
+            if isinstance(item, SourceState):
+                say(f"{clock_text(item.t_ns)}  {item.text or item.condition}")
+            heard(said)
+            tally = state.judge.tally
+            progress.update(
+                task,
+                advance=isinstance(item, Frame),
+                description=f"{state.judge.hold.phase}, {tally.n_strokes} of "
+                f"{chosen.plan.goal_strokes} strokes{why_not_seen(state)}",
+            )
 
+        try:
             result = watcher.run(seen, opened)
-            heard(result.last)
-    finally:
-        signal.signal(signal.SIGINT, before)
+        except GaveUp:
+            say("stopped before anything was watched")
+            return
+        heard(result.last)
     _tell_end(result, folder, watcher.differences)
+
+
+def _operator(progress: Progress) -> Operator:
+    """Return whoever sits at the terminal; Ctrl-C at a question is a no."""
+    import signal
+
+    from posewatch.cli.screen import say
+    from posewatch.held_power import Operator
+
+    def confirm(question: str) -> bool:
+        progress.stop()
+        before = signal.signal(signal.SIGINT, signal.default_int_handler)
+        try:
+            return typer.confirm(f"{question} Raise it now?")
+        except (typer.Abort, KeyboardInterrupt):
+            return False
+        finally:
+            signal.signal(signal.SIGINT, before)
+            progress.start()
+
+    return Operator(confirm, say)
 
 
 def _tell_end(result: WatchResult, folder: Path, differences: list[str]) -> None:
     """Say what a watch came to; the closing line is the last."""
     from posewatch.cli.screen import OTHER_CHAIN, closing_line, say
+    from posewatch.cli.smoothness_words import smoothness_lines
+    from posewatch.store.session_reader import SessionReader
 
     for cause, n in result.lost.items():
         say(f"pictures not used, {cause}: {n}")
     for difference in differences:
         say(f"other chain: {difference} (target / here)")
+    with SessionReader(folder) as reader:
+        for line in smoothness_lines(reader.events()):
+            say(line)
     say(f"logged in {folder}")
     totals = result.totals
     say(
@@ -215,6 +290,18 @@ def _require_power(power_w: float | None, sensor: str | None) -> None:
             "A planned power needs a sensor that measures it.",
             "Give --power-sensor; `posewatch sensors scan` lists them.",
         )
+
+
+def _require_trainer(trainer: str | None, power_w: float | None, recording: Path | None) -> None:
+    """Refuse a trainer that has no power to hold, or is only a recording."""
+    from posewatch.errors import BadInput
+
+    if trainer is None:
+        return
+    if power_w is None:
+        raise BadInput("There is no power for the trainer to hold.", "Give --power too.")
+    if recording is not None:
+        raise BadInput("Recorded sensors cannot be told to hold a power.", "Leave --sensors out.")
 
 
 def _require_cadence(cadence_rpm: float | None) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from posewatch.core.clock_watch import duration_words
 from posewatch.core.records import CAMERA, PICTURE, SourceCondition, SourceState
 from posewatch.core.timebase import to_ns, to_s
 
@@ -108,6 +109,21 @@ def step(
     if state.lost_ns is not None:
         return _recover(state, state.lost_ns, t_ns, glimpse, limits)
     return _judge_picture(state, t_ns, glimpse, limits)
+
+
+def sleep(
+    state: CameraWatchState, t_ns: int, since_ns: int, slept_ns: int
+) -> tuple[CameraWatchState, tuple[SourceState, ...]]:
+    """Take in that the machine slept, seen at t_ns: a camera is then lost until it proves to run.
+
+    since_ns: when it was last known to be awake. The next picture may come before anybody notices
+    that there was none for so long.
+    """
+    text = (
+        f"This computer slept for {duration_words(slept_ns)}. Nothing of that time counts; switch "
+        "its sleep off while somebody rides."
+    )
+    return _lose(state, t_ns, _Loss(text, since_ns))
 
 
 def _loss(t_ns: int, glimpse: Glimpse, limits: Limits) -> _Loss | None:

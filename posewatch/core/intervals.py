@@ -85,13 +85,16 @@ def intersection(first: Iterable[Span], second: Iterable[Span]) -> list[Span]:
 
 
 def trimmed(spans: Iterable[Span], margin: int) -> list[Span]:
-    """Return the spans shortened by margin at either end; what is not longer goes."""
-    return [(s + margin, e - margin) for s, e in spans if e - s > 2 * margin]
+    """Return the spans shortened by margin at either end; what is not longer goes.
+
+    Touching spans are one: nothing is cut out where they meet.
+    """
+    return [(s + margin, e - margin) for s, e in merged(spans) if e - s > 2 * margin]
 
 
 def at_least(spans: Iterable[Span], length: int) -> list[Span]:
-    """Return the spans that are at least so long."""
-    return [(s, e) for s, e in spans if e - s >= length]
+    """Return the spans that are at least so long; touching ones are one."""
+    return [(s, e) for s, e in merged(spans) if e - s >= length]
 
 
 def total(spans: Iterable[Span]) -> int:

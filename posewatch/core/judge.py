@@ -8,7 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from posewatch.core import channels, creep, cues, effort, gross_events, hold, intervals, strokes
+from posewatch.core import (
+    channels,
+    creep,
+    cues,
+    effort,
+    gross_events,
+    hold,
+    intervals,
+    stroke_effort,
+    strokes,
+)
 from posewatch.core.creep import CreepState
 from posewatch.core.cues import CueState, LiveChannel
 from posewatch.core.effort import EffortState
@@ -18,13 +28,12 @@ from posewatch.core.hold import HoldState
 from posewatch.core.intervals import Tally
 from posewatch.core.outputs import ChannelValue, Output, Phase, Reason, StrokeJudged
 from posewatch.core.records import (
-    EFFORT_CHANNELS,
-    NS_PER_S,
     Channel,
     Effort,
     FloatArray,
     Verdict,
 )
+from posewatch.core.stroke_effort import EndedStroke
 from posewatch.core.strokes import Revolution, Sample, StrokeState
 from posewatch.core.timebase import to_ns
 from posewatch.core.watch_plan import WatchPlan
@@ -57,14 +66,6 @@ class Observation:
 
 
 @dataclass(frozen=True, slots=True)
-class EndedStroke:
-    """A stroke to be judged; recent_ns are the durations of the last strokes, its own included."""
-
-    revolution: Revolution
-    recent_ns: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class JudgeState:
     """Everything remembered from moment to moment.
 
@@ -89,6 +90,14 @@ class JudgeState:
 
 
 Step = tuple[JudgeState, tuple[Output, ...]]
+
+
+def start(plan: WatchPlan) -> JudgeState:
+    """Return the state before the first observation."""
+    if plan.first_sit_in_s <= 0.0:
+        return JudgeState()
+    until_ns = to_ns(plan.first_sit_in_s)
+    return JudgeState(hold=HoldState(Phase.SIT_IN, sit_in_until_ns=until_ns))
 
 
 def observe(task: Task, state: JudgeState, seen_now: Observation) -> Step:
@@ -198,26 +207,12 @@ def _judge_waiting(task: Task, state: JudgeState, now_ns: int) -> Step:
     outputs: list[Output] = []
     while state.waiting:
         ended = state.waiting[0]
-        if not _is_effort_settled(task.plan, state.effort, ended.revolution.end_ns, now_ns):
+        if not stroke_effort.is_settled(task.plan, state.effort, ended.revolution.end_ns, now_ns):
             break
         state = replace(state, waiting=state.waiting[1:])
         state, judged = _judge_one(task, state, ended)
         outputs += judged
     return state, tuple(outputs)
-
-
-def _is_effort_settled(plan: WatchPlan, readings: EffortState, end_ns: int, now_ns: int) -> bool:
-    """Tell whether a stroke waits for no sensor: each planned quantity comes after the stroke."""
-    return all(
-        effort.is_settled(readings.of(channel), end_ns, now_ns)
-        for channel in EFFORT_CHANNELS
-        if plan.effort_centre(channel) is not None and _is_sensed(readings, channel)
-    )
-
-
-def _is_sensed(readings: EffortState, channel: Channel) -> bool:
-    """Tell whether a quantity comes from sensors; the strokes themselves tell the cadence too."""
-    return channel is Channel.POWER or bool(readings.cadence.readings)
 
 
 def _judge_one(task: Task, state: JudgeState, ended: EndedStroke) -> Step:
@@ -226,7 +221,7 @@ def _judge_one(task: Task, state: JudgeState, ended: EndedStroke) -> Step:
         channels.judge_stroke(envelope, revolution, envelope.channel in state.out)
         for envelope in task.target.envelopes
     ]
-    efforts = tuple(_judge_efforts(task, state, ended))
+    efforts = stroke_effort.judge(task.plan, state.effort, ended, state.out)
     every = (*values, *efforts)
     verdict, reason = channels.stroke_verdict(every)
     stroke = hold.Stroke(revolution.start_ns, revolution.end_ns, verdict, every)
@@ -257,25 +252,6 @@ def _judge_one(task: Task, state: JudgeState, ended: EndedStroke) -> Step:
         state, runs = _end_run(state)
         outputs += runs
     return state, tuple(outputs)
-
-
-def _judge_efforts(task: Task, state: JudgeState, ended: EndedStroke) -> list[ChannelValue]:
-    found = []
-    for channel in EFFORT_CHANNELS:
-        centre = task.plan.effort_centre(channel)
-        if centre is not None:
-            value = _effort_value(state, channel, ended)
-            tol = task.plan.effort_tolerance(channel)
-            found.append(channels.judge_effort(channel, value, centre, tol, channel in state.out))
-    return found
-
-
-def _effort_value(state: JudgeState, channel: Channel, ended: EndedStroke) -> float:
-    five_strokes_ns, stroke = sum(ended.recent_ns), ended.revolution
-    if _is_sensed(state.effort, channel):
-        series = state.effort.of(channel)
-        return effort.window_mean(series, stroke.start_ns, stroke.end_ns, five_strokes_ns)
-    return 60.0 * NS_PER_S * len(ended.recent_ns) / five_strokes_ns
 
 
 def _lose_overdue(state: JudgeState, t_ns: int) -> Step:

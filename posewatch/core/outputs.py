@@ -176,6 +176,27 @@ class SmoothnessFlag:
     cv_pct: float
 
 
+class Figure(StrEnum):
+    """A measure of how evenly the crank is driven within a revolution, from torques."""
+
+    PEDAL_SMOOTHNESS = "pedal smoothness"
+    TORQUE_EFFECTIVENESS = "torque effectiveness"
+
+
+@dataclass(frozen=True, slots=True)
+class SmoothnessMean:
+    """The mean of a figure, in percent, over n_turns revolutions in position, the last at t_ns.
+
+    per_leg: of one leg; otherwise of both together, where the one hides what the other does.
+    """
+
+    t_ns: int
+    figure: Figure
+    mean_pct: float
+    n_turns: int
+    per_leg: bool
+
+
 Output = (
     StrokeJudged
     | HoldGained
@@ -186,5 +207,6 @@ Output = (
     | LengthsDiffer
     | CadenceDiffers
     | SmoothnessFlag
+    | SmoothnessMean
     | ValidInterval
 )

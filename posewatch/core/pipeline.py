@@ -11,18 +11,27 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from posewatch.core import cadence_check, channels, judge, same_rider, steadiness, tracking
+from posewatch.core import (
+    cadence_check,
+    channels,
+    judge,
+    same_rider,
+    smoothness_means,
+    steadiness,
+    tracking,
+)
 from posewatch.core.cadence_check import CadenceCheckState
 from posewatch.core.gross_events import Change
 from posewatch.core.judge import JudgeState, Observation, Task
 from posewatch.core.measuring_chain import MeasuringChain
-from posewatch.core.outputs import Output, Reason, StrokeJudged
+from posewatch.core.outputs import Output, Phase, Reason, StrokeJudged
 from posewatch.core.plane import PlaneMap
 from posewatch.core.records import (
     CAMERA,
     VIEW,
     Command,
     CommandKind,
+    DrivenTurn,
     Effort,
     FloatArray,
     Frame,
@@ -33,15 +42,17 @@ from posewatch.core.records import (
 )
 from posewatch.core.same_rider import SameRiderState
 from posewatch.core.sensor_records import Packet
+from posewatch.core.smoothness_means import MeansState
 from posewatch.core.steadiness import SteadinessState
 from posewatch.core.tracking import Tracked, TrackState
+from posewatch.core.trainer_records import HOLD_OF
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PipelineState:
     """Tracking and judging, whether it is the target's rider, and what the last picture said.
 
-    centres: the centre curves side by side.
+    centres: the centre curves side by side. trainer_holds: a trainer holds the power now.
     """
 
     track: TrackState
@@ -51,18 +62,29 @@ class PipelineState:
     last: Tracked | None = None
     cadence: CadenceCheckState = CadenceCheckState()
     steadiness: SteadinessState = SteadinessState()
+    smoothness: MeansState = MeansState()
+    trainer_holds: bool = False
 
 
 def start(task: Task, chain: MeasuringChain, plane: PlaneMap | None) -> PipelineState:
     """Return the state before the first input; chain and plane are those at hand."""
     track = tracking.with_target(tracking.start(chain, plane), task.target)
-    return PipelineState(track, channels.centre_table(task.target))
+    return PipelineState(track, channels.centre_table(task.target), judge=judge.start(task.plan))
 
 
 def step(task: Task, state: PipelineState, new: Input) -> tuple[PipelineState, tuple[Output, ...]]:
     """Take in one input; a sensor's raw packet is for the log alone, its Effort decides."""
     if isinstance(new, Packet):
         return state, ()
+    if isinstance(new, DrivenTurn):
+        in_position = state.judge.hold.phase is Phase.IN_POSITION
+        smooth, means = smoothness_means.take_turn(state.smoothness, new, in_position)
+        return replace(state, smoothness=smooth), means
+    if isinstance(new, SourceState) and new.source.startswith(HOLD_OF):
+        return replace(state, trainer_holds=new.condition is SourceCondition.RUNNING), ()
+    if task.plan.trainer_holds_power and not state.trainer_holds:
+        # It was let go, or does not hold yet: the power is the rider's to correct.
+        task = replace(task, plan=replace(task.plan, trainer_holds_power=False))
     state, outputs = _judged(task, state, new)
     strokes = [o for o in outputs if isinstance(o, StrokeJudged)]
     return _checked(state, strokes, outputs) if strokes else (state, outputs)
@@ -112,9 +134,10 @@ def _judged(
 
 
 def finish(state: PipelineState) -> tuple[PipelineState, tuple[Output, ...]]:
-    """End the run under way."""
+    """End the run under way, and what is told of the whole."""
     judged, outputs = judge.finish(state.judge)
-    return replace(state, judge=judged), outputs
+    smooth, means = smoothness_means.finish(state.smoothness)
+    return replace(state, judge=judged, smoothness=smooth), (*outputs, *means)
 
 
 def observation(tracked: Tracked, place_scale: float, centres: FloatArray) -> Observation:

@@ -90,6 +90,20 @@ class Effort:
     cadence_rpm: float
 
 
+@dataclass(frozen=True, slots=True)
+class DrivenTurn:
+    """How evenly a sensor's torques say that one revolution was driven, at the moment of arrival.
+
+    As in :mod:`posewatch.core.smoothness`; NaN = not told. per_leg: of one leg; otherwise of both
+    together.
+    """
+
+    t_ns: int
+    pedal_smoothness_pct: float
+    torque_effectiveness_pct: float
+    per_leg: bool
+
+
 class SourceCondition(StrEnum):
     """What a source says of itself."""
 
@@ -98,6 +112,9 @@ class SourceCondition(StrEnum):
     VIEW_MOVED = "view moved"
     SLOW = "slow"
     DARK = "dark"
+    STEPPED = "stepped"
+    LITTLE = "little left"
+    FULL = "full"
     ENDED = "ended"
 
 
@@ -107,11 +124,15 @@ CAMERA = "camera"
 VIEW = "view"
 #: What the pictures are like (slow, dark): told, but what is seen in them decides.
 PICTURE = "picture"
+#: The wall clock, which may step, and the drive of the log, which may fill: told, and no stroke is
+#: judged by them.
+CLOCK = "clock"
+DISK = "disk"
 
 
 @dataclass(frozen=True, slots=True)
 class SourceState:
-    """A source (CAMERA, VIEW, PICTURE, or a sensor by its name) says how it is.
+    """A source (CAMERA, VIEW, PICTURE, CLOCK, DISK, or a sensor by its name) says how it is.
 
     text: for people.
     """
@@ -152,6 +173,6 @@ class Command:
     text: str = ""
 
 
-Input = Frame | Effort | Packet | SourceState | Tick | Command
+Input = Frame | Effort | DrivenTurn | Packet | SourceState | Tick | Command
 #: What comes of pictures.
 Seen = Frame | SourceState

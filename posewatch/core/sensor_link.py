@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from posewatch.core.records import NS_PER_S
+from posewatch.core.sensor_streams import Stream, next_check_ns, silent, with_value
 from posewatch.core.timebase import to_ns
 
 
@@ -76,16 +76,6 @@ class LinkLimits:
     patience_s: float = 30.0
     rest_s: float = 20.0
     fresh_s: float = 1.5
-
-
-@dataclass(frozen=True, slots=True)
-class Stream:
-    """The values of one characteristic in this connection; last_ns None = none came yet."""
-
-    characteristic: str
-    last_ns: int | None = None
-    changed_ns: int = 0
-    data: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +184,7 @@ def step(state: LinkState, t_ns: int, event: LinkEvent, limits: LinkLimits) -> L
         case Probed(answered):
             if state.do is not Do.PROBE:
                 return state  # a value came meanwhile, or the link ended
-            tried = state.tried | silent(state, t_ns, limits)
+            tried = state.tried | _silent(state, t_ns, limits)
             if not answered:
                 state = _turn(state, t_ns, Phase.LOST, Cause.FADED)
             return replace(state, do=Do.CLOSE, due_ns=t_ns, tried=tried)
@@ -207,7 +197,7 @@ def tick(state: LinkState, t_ns: int, limits: LinkLimits) -> LinkState:
     """Let time pass up to t_ns: values that no longer come make the sensor silent."""
     if state.do is not Do.STAY:
         return state
-    mute = silent(state, t_ns, limits)
+    mute = _silent(state, t_ns, limits)
     if not mute:
         return replace(state, due_ns=_check_ns(state, t_ns, limits))
     cause = Cause.NO_FIRST_VALUE if state.live_ns is None else Cause.STOPPED
@@ -221,29 +211,6 @@ def tick(state: LinkState, t_ns: int, limits: LinkLimits) -> LinkState:
     return replace(state, due_ns=anew_ns)
 
 
-def silent(state: LinkState, t_ns: int, limits: LinkLimits) -> frozenset[str]:
-    """Return the streams whose silence is a fault.
-
-    Those that gave values in this connection and stopped; where none gives any, all. One that
-    never gave a value beside others that do is the sensor's way: some announce more than they send.
-    """
-    late_ns = t_ns - to_ns(limits.silent_s)
-    stopped = [one for one in state.streams if one.last_ns is not None and one.last_ns <= late_ns]
-    if len(stopped) == sum(one.last_ns is not None for one in state.streams):
-        unheard = [one for one in state.streams if one.last_ns is None]
-        stopped += unheard if state.opened_ns <= late_ns else []
-    return frozenset(one.characteristic for one in stopped)
-
-
-def is_repeat(stream: Stream, t_ns: int, data: bytes, within_ns: int = NS_PER_S // 10) -> bool:
-    """Whether a value is the one before, delivered twice.
-
-    A stack that kept an old subscription delivers each notification again at once. Sensors send
-    at 1 to 4 Hz, so the same bytes within 0.1 s say nothing new.
-    """
-    return stream.last_ns is not None and data == stream.data and t_ns - stream.last_ns < within_ns
-
-
 def _turn(state: LinkState, t_ns: int, phase: Phase, cause: Cause = Cause.NONE) -> LinkState:
     """Change the phase; since_ns stays where it does not change."""
     since_ns = state.since_ns if phase is state.phase else t_ns
@@ -255,11 +222,12 @@ def _pause_ns(n: int, limits: LinkLimits) -> int:
     return to_ns(limits.pauses_s[min(n, len(limits.pauses_s)) - 1]) if n else 0
 
 
+def _silent(state: LinkState, t_ns: int, limits: LinkLimits) -> frozenset[str]:
+    return silent(state.streams, state.opened_ns, t_ns, to_ns(limits.silent_s))
+
+
 def _check_ns(state: LinkState, t_ns: int, limits: LinkLimits) -> int:
-    """Return when a stream may next be found silent."""
-    heard = [one.last_ns for one in state.streams if one.last_ns is not None]
-    check_ns = min(heard, default=state.opened_ns) + to_ns(limits.silent_s)
-    return check_ns if check_ns > t_ns else t_ns + to_ns(limits.silent_s)
+    return next_check_ns(state.streams, state.opened_ns, t_ns, to_ns(limits.silent_s))
 
 
 def _looked(state: LinkState, t_ns: int, found: bool, limits: LinkLimits) -> LinkState:
@@ -305,15 +273,10 @@ def _came(
 ) -> LinkState:
     if not state.connected or all(one.characteristic != characteristic for one in state.streams):
         return state
-    streams = tuple(
-        one
-        if one.characteristic != characteristic
-        else Stream(characteristic, t_ns, t_ns if data != one.data else one.changed_ns, data)
-        for one in state.streams
-    )
+    streams = with_value(state.streams, t_ns, characteristic, data)
     tried = state.tried - {characteristic}
     state = replace(state, streams=streams, tried=tried, last_ns=t_ns, n_misses=0, n_refused=0)
-    if silent(state, t_ns, limits):
+    if _silent(state, t_ns, limits):
         return state
     live_ns = state.live_ns if state.phase is Phase.LIVE else t_ns
     state = replace(_turn(state, t_ns, Phase.LIVE), do=Do.STAY, live_ns=live_ns)

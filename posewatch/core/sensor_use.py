@@ -15,24 +15,36 @@ class SensorUse:
     """Sensors by name or platform id; empty = none gives it.
 
     power, cadence: which gives it. power_other_side: the second of a pair whose powers are added.
-    recording: a file of recorded packets that is played instead of live sensors.
+    recording: a file of recorded packets that is played instead of live sensors. trainer: that is
+    to hold the planned power. names: (platform id, name) of those whose name is known, for people.
     """
 
     power: str = ""
     cadence: str = ""
     power_other_side: str = ""
     recording: Path | None = None
+    trainer: str = ""
+    names: tuple[tuple[str, str], ...] = ()
 
     @property
     def is_any(self) -> bool:
         """Whether any sensor is read."""
-        return bool(self.power or self.cadence)
+        return bool(self.power or self.cadence or self.trainer)
 
     @property
     def choices(self) -> tuple[SensorChoice, ...]:
         """The sensors to follow, each once."""
-        words = dict.fromkeys(filter(None, (self.power, self.power_other_side, self.cadence)))
-        return tuple(SensorChoice(word, word if is_platform_id(word) else "") for word in words)
+        all_words = (self.power, self.power_other_side, self.cadence, self.trainer)
+        words = dict.fromkeys(filter(None, all_words))
+        return tuple(self.choice(word) for word in words)
+
+    def choice(self, word: str) -> SensorChoice:
+        """Return the sensor that a name or platform id stands for."""
+        return SensorChoice(self.called(word), word if is_platform_id(word) else "")
+
+    def called(self, word: str) -> str:
+        """Return a sensor's name, its platform id where that is not known."""
+        return next((name for one, name in self.names if one.casefold() == word.casefold()), word)
 
     def sources(self, names: Mapping[str, str]) -> EffortSources:
         """Return which device gives what. names: platform ids by the names of their sensors.
@@ -44,6 +56,23 @@ class SensorUse:
             for word in (self.power, self.cadence, self.power_other_side)
         )
         return EffortSources(power, cadence, other)
+
+    def words(self) -> tuple[str, ...]:
+        """Say what each sensor gives, as "power from Crank (F1:00:00:00:00:01)"."""
+        given = (
+            ("power from {}", self.power),
+            ("the other side's power from {}", self.power_other_side),
+            ("cadence from {}", self.cadence),
+            ("power held by {}", self.trainer),
+        )
+        return tuple(text.format(self._in_full(word)) for text, word in given if word)
+
+    def _in_full(self, word: str) -> str:
+        name = self.called(word)
+        if name != word:
+            return f"{name} ({word})"
+        device = next((one for one, called in self.names if called == word), "")
+        return f"{word} ({device})" if device else word
 
 
 def is_platform_id(word: str) -> bool:

@@ -10,25 +10,26 @@ at one speed. Definitions:
 * **Asymmetry** = 100 x (left - right) / half of (left + right); the **balance** is the left leg's
   share. Of 52 : 48 the asymmetry is 8 % and the balance 52 %.
 
-A signal of both legs together hides what each does: where one pulls back the other pushes. It
-says so (``per_leg``). None of these has an agreed limit, so none is judged here.
+A meter that sends its torques as vectors tells all of it. One that sends the accumulated torque and
+the largest of each revolution tells the pedal smoothness alone. A signal of both legs together
+hides what each does: where one pulls back the other pushes. It says so (``per_leg``). None of these
+has an agreed limit, so none is judged here.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from posewatch.core.revolutions import TORQUE_ROUND, TORQUE_UNIT_NM
 from posewatch.core.sensor_records import CyclingPower, PowerVector
 
-#: Sensor locations at which one leg alone is measured (Bluetooth SIG, Sensor Location): left and
-#: right crank, left and right pedal.
-ONE_LEG_LOCATIONS = frozenset({5, 6, 7, 8})
+DEFINITIONS = "open wireless power profile, page 0x13"
 #: A revolution with fewer torques than this shows neither its largest nor its negative part.
 FEWEST_TORQUES = 8
 HIDES_ONE_LEG = "of both legs together: one leg that pulls back is hidden by the other that pushes"
@@ -36,7 +37,7 @@ HIDES_ONE_LEG = "of both legs together: one leg that pulls back is hidden by the
 
 @dataclass(frozen=True, slots=True)
 class Smoothness:
-    """One revolution, or the mean of several; NaN = not defined, where nothing drives.
+    """One revolution, or the mean of several; NaN = not told, or not defined as nothing drives.
 
     per_leg: of one leg; otherwise the signal is of both together.
     """
@@ -53,16 +54,18 @@ class Smoothness:
 
 
 @dataclass(frozen=True, slots=True)
-class VectorState:
-    """Torques of the revolution under way.
+class TorqueState:
+    """What one meter told of the revolution under way.
 
-    turn: the counter's revolution that they belong to, None before the first. whole: they began
-    with it, and did not come in halfway.
+    torques_nm: of vectors; turn: the counter's revolution that they belong to, None before the
+    first; whole: they began with it, and did not come in halfway. last: the last measurement with a
+    torque accumulated at the crank, None before the first.
     """
 
     torques_nm: tuple[float, ...] = ()
     turn: int | None = None
     whole: bool = False
+    last: CyclingPower | None = None
 
 
 def of_torques(torques_nm: ArrayLike, per_leg: bool) -> Smoothness:
@@ -86,28 +89,60 @@ def of_torques(torques_nm: ArrayLike, per_leg: bool) -> Smoothness:
     )
 
 
-def is_per_leg(location: int | None) -> bool:
-    """Tell whether a sensor at a location (None = not known) measures one leg alone."""
-    return location in ONE_LEG_LOCATIONS
-
-
 def step(
-    state: VectorState, vector: PowerVector, per_leg: bool
-) -> tuple[VectorState, Smoothness | None]:
-    """Take in one torque vector; return the smoothness of the revolution that ended, if one did.
+    state: TorqueState, record: CyclingPower | PowerVector, per_leg: bool
+) -> tuple[TorqueState, Smoothness | None]:
+    """Take in what a meter told; return the smoothness of the revolution that ended, if one did.
 
-    A vector belongs to the revolution that its counter names. One without a counter, with forces
-    instead of torques, after a lost revolution, or of too few torques gives nothing.
+    Where there are vectors, they alone are used.
     """
-    if vector.crank is None or not vector.torques_nm:
+    if isinstance(record, PowerVector):
+        return _take_vector(state, record, per_leg)
+    if record.crank is None or record.torque_1_32_nm is None or not record.torque_at_crank:
         return state, None
-    turn = vector.crank.count
-    if turn == state.turn:
-        return VectorState((*state.torques_nm, *vector.torques_nm), turn, state.whole), None
-    follows = state.turn is not None and (turn - state.turn) % (1 << vector.crank.count_bits) == 1
+    found = None if state.turn is not None else _of_extremes(state.last, record, per_leg)
+    return replace(state, last=record), found
+
+
+def _take_vector(
+    state: TorqueState, vector: PowerVector, per_leg: bool
+) -> tuple[TorqueState, Smoothness | None]:
+    """Take in one vector. It belongs to the revolution that its counter names.
+
+    One without a counter goes on with that of the one before; a revolution that is too long for
+    one packet comes in several. One before the first counter, with forces instead of torques, after
+    a lost revolution, or of too few torques gives nothing.
+    """
+    if not vector.torques_nm or (vector.crank is None and state.turn is None):
+        return state, None
+    if vector.crank is None or vector.crank.count == state.turn:
+        return replace(state, torques_nm=(*state.torques_nm, *vector.torques_nm)), None
+    turn, n_turns = vector.crank.count, 1 << vector.crank.count_bits
+    follows = state.turn is not None and (turn - state.turn) % n_turns == 1
     ended = follows and state.whole and len(state.torques_nm) >= FEWEST_TORQUES
     found = of_torques(state.torques_nm, per_leg) if ended else None
-    return VectorState(vector.torques_nm, turn, follows), found
+    return replace(state, torques_nm=vector.torques_nm, turn=turn, whole=follows), found
+
+
+def _of_extremes(
+    before: CyclingPower | None, now: CyclingPower, per_leg: bool
+) -> Smoothness | None:
+    """Return what accumulated and largest torque tell of one revolution, None = nothing.
+
+    Each revolution adds its mean torque (Bluetooth SIG, Cycling Power). That the extremes are those
+    of the last revolution is from memory.
+    """
+    if before is None or before.crank is None or now.crank is None or now.torque_nm is None:
+        return None
+    if (now.crank.count - before.crank.count) % (1 << now.crank.count_bits) != 1:
+        return None
+    assert before.torque_1_32_nm is not None
+    assert now.torque_1_32_nm is not None
+    added = (now.torque_1_32_nm - before.torque_1_32_nm) % TORQUE_ROUND
+    largest, mean_nm = now.torque_nm[0], added * TORQUE_UNIT_NM
+    if largest <= 0.0 or mean_nm > largest:
+        return None
+    return Smoothness(100.0 * mean_nm / largest, math.nan, math.nan, per_leg)
 
 
 def mean(revolutions: Sequence[Smoothness]) -> Smoothness | None:

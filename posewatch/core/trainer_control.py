@@ -2,17 +2,17 @@
 
 A pure state machine of the Fitness Machine control point. It is off until somebody asks for a
 power. Control is requested and granted before a power is set. A raise of more than
-``ControlLimits.raise_w`` waits for a :class:`Confirmed`; a lower power is sent at once. On any
-fault the power is lowered, the trainer stopped, and control given up; where the trainer does not
-confirm that, its link is ended, which ends the permission to control it. After that it is off:
-nothing is ever set again by itself.
+``ControlLimits.raise_w``, at once or in small steps, waits for a ``Confirmed``; a lower power is
+sent at once. On any fault, and when the cadence sinks too low, the power is lowered, the trainer
+stopped, and control given up; where the trainer does not confirm that, its link is ended, which
+ends the permission to control it. After that it is off: nothing is ever set again by itself.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 
+from posewatch.core import trainer_cadence
 from posewatch.core.timebase import to_ns
 from posewatch.core.trainer_records import (
     SWITCH_OFF,
@@ -20,127 +20,23 @@ from posewatch.core.trainer_records import (
     Command,
     ControlTaken,
     Order,
-    PowerRange,
     Result,
     StoppedThere,
 )
-
-
-class Stage(StrEnum):
-    """How far it has come."""
-
-    OFF = "off"
-    REQUESTING = "asking for control"
-    SETTING = "setting the power"
-    HOLDING = "holding"
-    LOWERING = "lowering"
-    STOPPING = "stopping"
-    GIVING_UP = "giving up control"
-
-
-RELEASING = (Stage.LOWERING, Stage.STOPPING, Stage.GIVING_UP)
-
-
-@dataclass(frozen=True, slots=True)
-class ControlLimits:
-    """Limits of control.
-
-    raise_w: more than that in one step must be confirmed. safe_w: what the power is lowered to
-    before control is given up. lowest_w, highest_w: never more or less, whatever a trainer can.
-    answer_s: for the answer to each order. release_s, hurry_s: for each step of letting go; the
-    second when the program ends. confirm_s: a confirmation that comes later is none.
-    """
-
-    raise_w: int = 20
-    safe_w: int = 50
-    lowest_w: int = 25
-    highest_w: int = 500
-    answer_s: float = 3.0
-    release_s: float = 1.0
-    hurry_s: float = 0.3
-    confirm_s: float = 30.0
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """The operator asks for a power."""
-
-    watts: int
-
-
-@dataclass(frozen=True, slots=True)
-class Confirmed:
-    """The operator has told the rider and confirms the raise to that power."""
-
-    watts: int
-
-
-@dataclass(frozen=True, slots=True)
-class Released:
-    """The trainer is to be let go. hurried: the program, or the link, is about to end."""
-
-    hurried: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Ranged:
-    """The trainer told its range."""
-
-    power: PowerRange
-
-
-@dataclass(frozen=True, slots=True)
-class Unsent:
-    """An order could not be sent. why: for the operator."""
-
-    order: Order
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Lost:
-    """The link to the trainer is gone."""
-
-
-ControlEvent = (
-    Asked | Confirmed | Released | Ranged | Answered | Unsent | ControlTaken | StoppedThere | Lost
+from posewatch.core.trainer_state import (
+    RELEASING,
+    Asked,
+    Confirmed,
+    ControlEvent,
+    ControlLimits,
+    ControlState,
+    Lost,
+    Ranged,
+    Released,
+    Stage,
+    Turned,
+    Unsent,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class ControlState:
-    """How the trainer stands.
-
-    held_w: the power that it confirmed to hold, None = none. sent_w: the last that was sent.
-    wanted_w: the one that is wanted and may be sent. unconfirmed_w: a raise that waits for its
-    confirmation until confirm_by_ns. due_ns: of the answer that is waited for. fault: it was let go
-    because something went wrong. text: for the operator.
-    """
-
-    stage: Stage = Stage.OFF
-    held_w: int | None = None
-    sent_w: int | None = None
-    wanted_w: int | None = None
-    unconfirmed_w: int | None = None
-    confirm_by_ns: int = 0
-    due_ns: int | None = None
-    range: PowerRange | None = None
-    hurried: bool = False
-    fault: bool = False
-    text: str = "The trainer is not held."
-
-    @property
-    def settled(self) -> bool:
-        """Whether no answer is being waited for."""
-        return self.stage in (Stage.OFF, Stage.HOLDING)
-
-    @property
-    def next_ns(self) -> int | None:
-        """When time alone changes something, None = never."""
-        times = [] if self.due_ns is None else [self.due_ns]
-        times += [] if self.unconfirmed_w is None else [self.confirm_by_ns]
-        return min(times, default=None)
-
 
 Step = tuple[ControlState, tuple[Command, ...]]
 
@@ -150,12 +46,16 @@ OFF = ControlState()
 def step(state: ControlState, t_ns: int, event: ControlEvent, limits: ControlLimits) -> Step:
     """Take in what happened at t_ns; return what is to be sent, in order."""
     match event:
-        case Asked(watts):
-            return _asked(state, t_ns, watts, limits)
+        case Asked(watts, cadence_rpm):
+            cadence = replace(state.cadence, planned_rpm=cadence_rpm)
+            return _asked(replace(state, cadence=cadence), t_ns, watts, limits)
         case Confirmed(watts):
             return _confirmed(state, t_ns, watts, limits)
         case Released(hurried):
             return _released(state, t_ns, hurried, limits)
+        case Turned(rpm):
+            cadence = trainer_cadence.heard(state.cadence, t_ns, rpm, limits.cadence)
+            return tick(replace(state, cadence=cadence), t_ns, limits)
         case Ranged(power):
             return replace(state, range=power), ()
         case Answered(order, result):
@@ -183,10 +83,16 @@ def step(state: ControlState, t_ns: int, event: ControlEvent, limits: ControlLim
 
 
 def tick(state: ControlState, t_ns: int, limits: ControlLimits) -> Step:
-    """Let time pass up to t_ns: late answers are faults, late confirmations are dropped."""
+    """Let time pass up to t_ns.
+
+    Late answers and a cadence that stays too low are faults; late confirmations are dropped.
+    """
     if state.unconfirmed_w is not None and t_ns >= state.confirm_by_ns:
         text = f"The raise to {state.unconfirmed_w} W was not confirmed in time and is dropped."
         state = replace(state, unconfirmed_w=None, text=text)
+    why = trainer_cadence.why_let_go(state.cadence, t_ns, limits.cadence)
+    if state.is_in_force and why:
+        return _let_go(state, t_ns, why, limits)
     if state.due_ns is None or t_ns < state.due_ns:
         return state, ()
     if state.stage in RELEASING:
@@ -195,6 +101,16 @@ def tick(state: ControlState, t_ns: int, limits: ControlLimits) -> Step:
     if state.stage is Stage.SETTING:
         doing = f"the order to hold {state.sent_w} W"
     return _let_go(state, t_ns, f"The trainer did not answer {doing} in time.", limits)
+
+
+def next_ns(state: ControlState, limits: ControlLimits) -> int | None:
+    """Return when time alone changes something, None = never."""
+    times = [
+        state.due_ns,
+        None if state.unconfirmed_w is None else state.confirm_by_ns,
+        trainer_cadence.next_ns(state.cadence, limits.cadence) if state.is_in_force else None,
+    ]
+    return min((one for one in times if one is not None), default=None)
 
 
 def bounds(state: ControlState, limits: ControlLimits) -> tuple[int, int]:
@@ -213,22 +129,44 @@ def _asked(state: ControlState, t_ns: int, watts: int, limits: ControlLimits) ->
     if not lowest <= watts <= highest:
         text = f"{watts} W cannot be held: give {lowest} to {highest} W. Nothing was changed."
         return replace(state, text=text, unconfirmed_w=None), ()
-    base = _base(state)
+    why = _why_not_raise(state, t_ns, watts, limits)
+    if why:
+        return replace(state, text=why, unconfirmed_w=None), ()
+    now_w = _now_w(state)
+    lower = _lower_lately(state, t_ns, limits)
+    base = min([now_w, *(w for _, w in lower)])
     if watts - base > limits.raise_w:
+        lately = f" within {limits.adds_up_s:.0f} s" if base < now_w else ""
         text = (
-            f"A raise from {base} to {watts} W waits to be confirmed: tell the rider, and see that "
-            "the cranks turn."
+            f"A raise from {base} to {watts} W{lately} waits to be confirmed: tell the rider, and "
+            "see that the cranks turn."
         )
         by_ns = t_ns + to_ns(limits.confirm_s)
         return replace(state, unconfirmed_w=watts, confirm_by_ns=by_ns, text=text), ()
-    return _go(replace(state, unconfirmed_w=None), t_ns, watts, limits)
+    if watts > now_w:
+        lower = (*lower, (t_ns, now_w))
+    return _go(replace(state, unconfirmed_w=None, lower=lower), t_ns, watts, limits)
 
 
-def _base(state: ControlState) -> int:
-    """Return the power from which a raise is counted, in W: the lowest that may be in force."""
+def _now_w(state: ControlState) -> int:
+    """Return the lowest power that may be in force, in W."""
     if state.wanted_w is None:
         return 0
     return state.wanted_w if state.held_w is None else min(state.held_w, state.wanted_w)
+
+
+def _lower_lately(
+    state: ControlState, t_ns: int, limits: ControlLimits
+) -> tuple[tuple[int, int], ...]:
+    """Return the powers that a raise is counted from besides: small ones soon add up."""
+    return tuple(one for one in state.lower if t_ns - one[0] < to_ns(limits.adds_up_s))
+
+
+def _why_not_raise(state: ControlState, t_ns: int, watts: int, limits: ControlLimits) -> str:
+    if watts <= _now_w(state):
+        return ""
+    why = trainer_cadence.why_not_raise(state.cadence, t_ns, limits.cadence)
+    return why and f"{why} Nothing was changed."
 
 
 def _confirmed(state: ControlState, t_ns: int, watts: int, limits: ControlLimits) -> Step:
@@ -236,7 +174,10 @@ def _confirmed(state: ControlState, t_ns: int, watts: int, limits: ControlLimits
     if state.unconfirmed_w != watts or state.stage in RELEASING:
         text = f"No raise to {watts} W waits to be confirmed. Ask for it again. Nothing was sent."
         return replace(state, text=text), commands
-    return _go(replace(state, unconfirmed_w=None), t_ns, watts, limits)
+    why = _why_not_raise(state, t_ns, watts, limits)
+    if why:
+        return replace(state, text=why, unconfirmed_w=None), commands
+    return _go(replace(state, unconfirmed_w=None, lower=()), t_ns, watts, limits)
 
 
 def _go(state: ControlState, t_ns: int, watts: int, limits: ControlLimits) -> Step:
@@ -275,8 +216,14 @@ def _answered(
         why = f"The trainer did not take {state.sent_w} W: {result}."
         return _let_go(state, t_ns, why, limits)
     if state.stage is Stage.REQUESTING or state.wanted_w != state.sent_w:
-        return _set(replace(state, held_w=state.sent_w), t_ns, limits)
+        state = replace(state, held_w=state.sent_w)
+        why = trainer_cadence.why_not_raise(state.cadence, t_ns, limits.cadence)
+        if why and (state.wanted_w or 0) > (state.held_w or 0):
+            return _let_go(state, t_ns, why, limits)
+        return _set(state, t_ns, limits)
     text = f"The trainer holds {state.sent_w} W."
+    if state.cadence.rpm is None:
+        text += " No sensor tells the cadence: let go by hand if it sinks."
     if state.unconfirmed_w is not None:
         text += f" The raise to {state.unconfirmed_w} W still waits to be confirmed."
     state = replace(state, stage=Stage.HOLDING, held_w=state.sent_w, due_ns=None, text=text)
@@ -346,4 +293,4 @@ def _release_due_ns(state: ControlState, t_ns: int, limits: ControlLimits) -> in
 
 
 def _off(state: ControlState, text: str, fault: bool) -> ControlState:
-    return ControlState(range=state.range, fault=fault, text=text)
+    return ControlState(range=state.range, cadence=state.cadence, fault=fault, text=text)

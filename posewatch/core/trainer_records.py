@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+#: Begins the source of a condition that tells how a trainer is held; its name follows.
+HOLD_OF = "power hold of "
+
 CAUTIONS_TITLE = "Before a trainer holds the power:"
 CAUTIONS = (
     "The rider must be pedalling when the power is set or raised. A trainer that holds the power "

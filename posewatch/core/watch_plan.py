@@ -12,15 +12,17 @@ class WatchPlan:
     """The plan's part of a trial: effort, sit-in and how many strokes are wanted.
 
     power_w, cadence_rpm: planned effort, None = not held. sit_in_s: pause after leaving the saddle
-    or stopping, before steadying begins. goal_strokes: counted strokes at which a trial is reached.
-    trainer_holds_power: the trainer sets the load, so the rider is never told to change the power;
-    it is judged all the same.
+    or stopping, before steadying begins. first_sit_in_s: the same from the watch's beginning, in
+    the saddle on a fresh mounting. goal_strokes: counted strokes at which a trial is reached.
+    trainer_holds_power: a trainer sets the load; while it does, the rider is not told to change the
+    power, which is judged all the same.
     """
 
     power_w: float | None = None
     cadence_rpm: float | None = None
     sit_in_s: float = 30.0
     goal_strokes: int = 60
+    first_sit_in_s: float = 0.0
     trainer_holds_power: bool = False
 
     def effort_centre(self, channel: Channel) -> float | None:

@@ -13,14 +13,13 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 from posewatch.core.sensor_choice import SensorChoice, Sighting, is_it, pick
-from posewatch.sensors.client import CallFailed, Connection, Radio, RadioBlocked
+from posewatch.sensors.calls import CallFailed, RadioBlocked
+from posewatch.sensors.client import Connection, Radio
 
 logger = logging.getLogger(__name__)
 
 #: Between two scans, so that whoever was found connects first.
 BETWEEN_S = 0.05
-#: Once one was found, others that are near are given so long to be found in the same scan.
-GRACE_S = 0.2
 
 
 @dataclass(slots=True)
@@ -38,11 +37,17 @@ def _new_future() -> asyncio.Future[Sighting | None]:
 
 
 class Air:
-    """Shares a radio between the sensors that are looked for and connected; of one loop."""
+    """Shares a radio between the sensors that are looked for and connected; of one loop.
 
-    def __init__(self, radio: Radio, look_s: float) -> None:
+    Args:
+        look_s: a look for one sensor takes so long at most.
+        grace_s: once one was found, others that are near are given so long to be found as well.
+    """
+
+    def __init__(self, radio: Radio, look_s: float, grace_s: float) -> None:
         self._radio = radio
         self._look_s = look_s
+        self._grace_s = grace_s
         self._lock = asyncio.Lock()
         self._wishes: list[_Wish] = []
         self._rounds: asyncio.Task[None] | None = None
@@ -137,7 +142,7 @@ class Air:
             with suppress(TimeoutError):
                 async with asyncio.timeout(longest_s):
                     await one_found.wait()
-                await asyncio.sleep(GRACE_S)
+                await asyncio.sleep(self._grace_s)
             looked_s = loop.time() - begun_s
         for wish in waiting:
             if wish.found.done():

@@ -1,7 +1,7 @@
 """This computer's Bluetooth: scans and connections, each call with a time limit.
 
 The only file that imports bleak. Everything runs on one asyncio loop. What goes wrong comes as
-:class:`RadioBlocked` (Bluetooth itself cannot be used) or :class:`CallFailed` (this call failed).
+``RadioBlocked`` (Bluetooth itself cannot be used) or ``CallFailed`` (this call failed).
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import asyncio
 import logging
 import sys
 from collections.abc import AsyncIterator, Callable, Coroutine
-from contextlib import asynccontextmanager, suppress
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -30,13 +30,12 @@ from bleak.uuids import normalize_uuid_16
 
 from posewatch.core.sensor_choice import NUMBERS, Service, Sighting
 from posewatch.core.sensor_link import Phase
+from posewatch.sensors.calls import CallFailed, CallLimits, RadioBlocked, ended
 
 logger = logging.getLogger(__name__)
 
 T = TypeVar("T")
 
-#: A call that was given up gets so long to end before it is left behind.
-GIVE_UP_S = 0.5
 #: What bleak gives for a signal strength that is not known.
 NO_RSSI_DBM = -127
 
@@ -62,18 +61,6 @@ _DBUS_REASONS = {
 }
 
 
-class RadioBlocked(Exception):
-    """Bluetooth cannot be used; phase says which obstacle it is."""
-
-    def __init__(self, phase: Phase, detail: str) -> None:
-        super().__init__(f"{phase}: {detail}")
-        self.phase = phase
-
-
-class CallFailed(Exception):
-    """One call failed or took too long; another try may do."""
-
-
 @dataclass(frozen=True, slots=True)
 class Backend:
     """Which Bluetooth to use; None = the operating system's own."""
@@ -81,17 +68,6 @@ class Backend:
     scanner: type[BaseBleakScanner] | None = None
     client: type[BaseBleakClient] | None = None
     adapter: type[BaseBleakAdapter] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class CallLimits:
-    """How long calls may take, in s."""
-
-    scan_call_s: float = 5.0
-    open_s: float = 10.0
-    call_s: float = 5.0
-    probe_s: float = 2.0
-    close_s: float = 3.0
 
 
 #: The operating system's own Bluetooth.
@@ -255,30 +231,9 @@ async def limited(call: Coroutine[Any, Any, T], limit_s: float) -> T:
     Raises:
         RadioBlocked, CallFailed: what the call raised, or that it took too long.
     """
-    task = asyncio.ensure_future(call)
-    try:
-        done, _ = await asyncio.wait({task}, timeout=limit_s)
-    except asyncio.CancelledError:
-        await _given_up(task)
-        raise
-    if not done:
-        await _given_up(task)
-        raise CallFailed(f"no answer within {limit_s:g} s")
+    call_ended = await ended(call, limit_s)
     with _translated():
-        return task.result()
-
-
-async def _given_up(task: asyncio.Future[Any]) -> None:
-    task.cancel()
-    task.add_done_callback(_look_at)
-    with suppress(asyncio.CancelledError):
-        await asyncio.wait({task}, timeout=GIVE_UP_S)
-
-
-def _look_at(task: asyncio.Future[Any]) -> None:
-    """Take an error that nobody waits for, so that asyncio does not print it."""
-    if not task.cancelled() and task.exception() is not None:
-        logger.debug("a call that was given up ended with %r", task.exception())
+        return call_ended.result()
 
 
 class _translated:

@@ -4,18 +4,25 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from posewatch.core import effort_sources, sensor_effort
+from posewatch.core import effort_sources, smoothness
 from posewatch.core.effort_sources import SourcesState
-from posewatch.core.records import NS_PER_S, Input
-from posewatch.core.sensor_effort import DeviceState
-from posewatch.core.sensor_records import Characteristic, Packet, SensorRecord
+from posewatch.core.records import NS_PER_S, DrivenTurn, Input, SourceCondition, SourceState
+from posewatch.core.sensor_records import (
+    CyclingPower,
+    Location,
+    Packet,
+    PowerFeature,
+    PowerVector,
+    SensorRecord,
+)
 from posewatch.core.sensor_source import SensorEvent, SensorSource
 from posewatch.core.sensor_use import SensorUse
-from posewatch.sensors import gatt, gatt_bike
-from posewatch.sensors.gatt_bike import IndoorBikeParts
+from posewatch.core.smoothness import TorqueState
+from posewatch.sensors.device_reader import DeviceReader
 from posewatch.sensors.gatt_fields import PacketProblem
+from posewatch.sensors.labels import describes_one_side
 
 logger = logging.getLogger(__name__)
 
@@ -25,11 +32,18 @@ SILENT_NS = 3 * NS_PER_S
 
 @dataclass(slots=True)
 class _Device:
-    """What is remembered of one sensor."""
+    """What is remembered of one sensor; feature and location: what it says of itself."""
 
-    state: DeviceState
-    parts: IndoorBikeParts
+    reader: DeviceReader
     last_ns: int
+    torque: TorqueState = field(default_factory=TorqueState)
+    feature: PowerFeature | None = None
+    location: Location | None = None
+
+    def begin_anew(self) -> None:
+        """Pair nothing of what comes with what came before."""
+        self.reader.connected_anew()
+        self.torque = TorqueState()
 
 
 class EffortFeed:
@@ -73,23 +87,45 @@ class EffortFeed:
             inputs.append(event)
             if isinstance(event, Packet):
                 inputs += self._efforts(event)
+            else:
+                self._note(event)
         return inputs
+
+    def _note(self, state: SourceState) -> None:
+        """A sensor that gives values again was connected anew, however short it was away."""
+        device = self._devices.get(self._names().get(state.source, state.source))
+        if device is not None and state.condition is SourceCondition.RUNNING:
+            device.begin_anew()
 
     def _efforts(self, packet: Packet) -> list[Input]:
         device = self._device(packet)
         try:
-            record = self._record(device, packet)
+            record, reading = device.reader.read(packet)
         except PacketProblem as problem:
             self.n_unreadable += 1
-            logger.warning("%s: %s", packet.device, problem)
+            logger.warning("%s: %s", self._called(packet.device), problem)
             return []
-        if record is None:
-            return []
-        device.state, reading = sensor_effort.step(device.state, packet.t_ns, record)
-        if reading is None:
-            return []
-        self._state, effort = effort_sources.step(self._sources, self._state, reading)
-        return [] if effort is None else [effort]
+        found: list[Input] = []
+        if reading is not None:
+            self._state, effort = effort_sources.step(self._sources, self._state, reading)
+            found += [] if effort is None else [effort]
+        if record is not None:
+            found += self._driven(device, packet, record)
+        return found
+
+    def _driven(self, device: _Device, packet: Packet, record: SensorRecord) -> list[Input]:
+        """Return how evenly a revolution that ended was driven, where a chosen meter tells it."""
+        if isinstance(record, PowerFeature):
+            device.feature = record
+        elif isinstance(record, Location):
+            device.location = record
+        elif isinstance(record, CyclingPower | PowerVector):
+            per_leg = describes_one_side(device.feature, device.location)
+            device.torque, turn = smoothness.step(device.torque, record, per_leg)
+            if turn is not None and packet.device == self._sources.power:
+                figures = (turn.pedal_smoothness_pct, turn.torque_effectiveness_pct)
+                return [DrivenTurn(packet.t_ns, *figures, turn.per_leg)]
+        return []
 
     def _device(self, packet: Packet) -> _Device:
         """Return a sensor's memory; one that was silent for long begins anew."""
@@ -97,16 +133,14 @@ class EffortFeed:
         if device is None:
             # A name is known at the latest when its first packet comes.
             self._sources = self._use.sources(self._names())
-            device = _Device(sensor_effort.start(packet.device), IndoorBikeParts(), packet.t_ns)
+            device = _Device(DeviceReader(packet.device), packet.t_ns)
             self._devices[packet.device] = device
         elif packet.t_ns - device.last_ns > SILENT_NS:
-            device.state = sensor_effort.reconnected(device.state)
-            device.parts = IndoorBikeParts()
+            device.begin_anew()
         device.last_ns = packet.t_ns
         return device
 
-    def _record(self, device: _Device, packet: Packet) -> SensorRecord | None:
-        if packet.characteristic == Characteristic.INDOOR_BIKE_DATA:
-            device.parts, record = gatt_bike.step(device.parts, packet.data)
-            return record
-        return gatt.decode(packet.characteristic, packet.data)
+    def _called(self, device: str) -> str:
+        """Return a sensor's name for people, its platform id where none is known."""
+        named = (name for name, one in self._names().items() if one == device and name != device)
+        return next(named, self._use.called(device))

@@ -22,7 +22,7 @@ from posewatch.core.records import SourceState
 from posewatch.core.sensor_records import Characteristic, PowerFeature
 from posewatch.core.sensor_source import SensorEvent
 from posewatch.sensors import control_points, gatt
-from posewatch.sensors.client import CallFailed, RadioBlocked
+from posewatch.sensors.calls import CallFailed, RadioBlocked
 from posewatch.sensors.gatt_fields import PacketProblem
 from posewatch.sensors.sensor_link import SensorLink
 
@@ -112,9 +112,9 @@ class MeterZero:
                 answered.set_result(answer)
 
         try:
-            if not await self._link.answers(_POINT, came):
+            if not await self._link.points.answers(_POINT, came):
                 return OffsetAnswer(False, why="it cannot take its offset by radio")
-            await self._link.write(_POINT, control_points.encode_start_offset())
+            await self._link.points.write(_POINT, control_points.encode_start_offset())
             async with asyncio.timeout(self._plan.answer_s):
                 return await answered
         except TimeoutError:

@@ -14,9 +14,10 @@ from posewatch.core.sensor_choice import SensorChoice, Service, Sighting, by_str
 from posewatch.core.sensor_link import LinkLimits, Phase
 from posewatch.core.sensor_records import Packet
 from posewatch.core.sensor_source import SensorEvent
-from posewatch.core.trainer_control import ControlLimits, ControlState
+from posewatch.core.trainer_state import ControlLimits, ControlState
 from posewatch.sensors.air import Air
-from posewatch.sensors.client import Backend, CallFailed, CallLimits, Radio, RadioBlocked
+from posewatch.sensors.calls import CallFailed, CallLimits, RadioBlocked
+from posewatch.sensors.client import Backend, Radio
 from posewatch.sensors.meter_zero import MeterZero, Zeroed
 from posewatch.sensors.sensor_link import SensorLink, SensorStatus
 from posewatch.sensors.trainer_hold import TrainerHold
@@ -26,11 +27,12 @@ logger = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class RosterLimits:
-    """Limits of links, calls and control; look_s: a look for one sensor takes so long at most."""
+    """Limits of links, calls and control; look_s, grace_s: as in ``Air``."""
 
     link: LinkLimits = field(default_factory=LinkLimits)
     call: CallLimits = field(default_factory=CallLimits)
     look_s: float = 4.0
+    grace_s: float = 0.2
     control: ControlLimits = field(default_factory=ControlLimits)
     offset: OffsetPlan = field(default_factory=OffsetPlan)
 
@@ -79,7 +81,9 @@ class Roster:
         self._now_ns = now_ns
         self._put = put
         self._limits = limits or RosterLimits()
-        self._air = Air(Radio(backend, self._limits.call), self._limits.look_s)
+        self._air = Air(
+            Radio(backend, self._limits.call), self._limits.look_s, self._limits.grace_s
+        )
         self._links: dict[SensorLink, asyncio.Task[None]] = {}
         self._holds: dict[SensorLink, TrainerHold] = {}
         self._zeros: dict[SensorLink, MeterZero] = {}
@@ -92,7 +96,7 @@ class Roster:
         if any(link.name == name for link in self._links):
             name = f"{choice.name} ({choice.platform_id})"
         link = SensorLink(
-            choice, name, self._air, self._limits.link, self._now_ns, self._put, self._platform_ids
+            choice, name, self._air, self._limits.link, self._now_ns, self._take, self._platform_ids
         )
         task = asyncio.create_task(link.follow(), name=f"follow {choice.name}")
         task.add_done_callback(_look_at)
@@ -123,10 +127,23 @@ class Roster:
             hold.close()
         self._holds.clear()
 
+    def _take(self, event: SensorEvent) -> None:
+        """Take in what comes of a sensor."""
+        self._put(event)
+        if isinstance(event, Packet):
+            for hold in self._holds.values():
+                hold.heard(event)
+
     async def hold_power(
-        self, choice: SensorChoice, watts: int, confirmed: bool = False
+        self,
+        choice: SensorChoice,
+        watts: int,
+        confirmed: bool = False,
+        cadence_rpm: float | None = None,
     ) -> ControlState:
         """Let a trainer hold a power, or confirm the raise that was asked for; wait for it.
+
+        cadence_rpm: planned with it, None = none is.
 
         Raises:
             RadioBlocked, CallFailed: it gives no values, or cannot be controlled.
@@ -135,7 +152,7 @@ class Roster:
         if link not in self._holds:
             hold = TrainerHold(link, self._now_ns, self._put, self._limits.control)
             self._holds = {**self._holds, link: hold}
-        return await self._holds[link].hold(watts, confirmed)
+        return await self._holds[link].hold(watts, confirmed, cadence_rpm)
 
     async def release(self, choice: SensorChoice) -> ControlState:
         """Let a trainer go and wait until that is done; one that is not held is no error."""
@@ -148,6 +165,10 @@ class Roster:
         """Return how a trainer is held; for any thread."""
         held = (hold.state for link, hold in self._holds.items() if _same(link.choice, choice))
         return next(held, trainer_control.OFF)
+
+    def known_holds(self, t_ns: int) -> list[SensorEvent]:
+        """Return the powers that are held, as of t_ns; for any thread."""
+        return [event for hold in self._holds.values() for event in hold.known(t_ns)]
 
     async def zero_offset(self, choice: SensorChoice, insisted: bool = False) -> Zeroed:
         """Take a power meter's zero offset; insisted: although it was warned of.

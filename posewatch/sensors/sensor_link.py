@@ -7,7 +7,6 @@ import logging
 from collections.abc import Callable, Collection
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from typing import Protocol
 
 from posewatch.core import sensor_link
 from posewatch.core.records import NS_PER_S, SourceCondition, SourceState
@@ -26,23 +25,19 @@ from posewatch.core.sensor_link import (
     Phase,
     Probed,
     Refused,
-    Stream,
-    is_repeat,
 )
 from posewatch.core.sensor_records import Characteristic, Packet
 from posewatch.core.sensor_source import SensorEvent
+from posewatch.core.sensor_streams import Stream, is_repeat
 from posewatch.core.sensor_words import Told, describe, tell
+from posewatch.sensors import facts
 from posewatch.sensors.air import Air
-from posewatch.sensors.client import CallFailed, Connection, RadioBlocked
+from posewatch.sensors.calls import CallFailed, RadioBlocked
+from posewatch.sensors.client import Connection
+from posewatch.sensors.points import Control, ControlPoints
 
 logger = logging.getLogger(__name__)
 
-#: Read once each time a sensor was connected; what they say is logged like any packet.
-FACTS = (
-    Characteristic.CYCLING_POWER_FEATURE,
-    Characteristic.SENSOR_LOCATION,
-    Characteristic.BATTERY_LEVEL,
-)
 #: Listened to besides the measurements; may be silent for as long as it likes.
 BESIDES = (Characteristic.CYCLING_POWER_VECTOR,)
 
@@ -72,12 +67,12 @@ class SensorStatus:
 
     def known(self, t_ns: int) -> list[SensorEvent]:
         """Return what is known of the sensor as of t_ns: how it stands, and its facts."""
-        facts = [self.last[one] for one in FACTS if one in self.last]
+        known = [self.last[one] for one in facts.FACTS if one in self.last]
         condition = SourceCondition.LOST
         if self.phase is Phase.LIVE:
             condition = SourceCondition.RUNNING
         stands = SourceState(t_ns, self.name, condition, self.text)
-        return [stands, *(replace(one, t_ns=t_ns) for one in facts)]
+        return [stands, *(replace(one, t_ns=t_ns) for one in known)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,18 +82,6 @@ class _Heard:
     last: dict[str, Packet] = field(default_factory=dict)
     n_packets: int = 0
     n_repeats: int = 0
-
-
-class Control(Protocol):
-    """Somebody who controls the sensor, and is told when its link goes."""
-
-    async def parting(self) -> None:
-        """Let the sensor be as it was: its link is about to be closed, if it still works."""
-        ...
-
-    def lost(self) -> None:
-        """Know that the link is gone."""
-        ...
 
 
 class SensorLink:
@@ -136,7 +119,7 @@ class SensorLink:
         self._connection: Connection | None = None
         #: Told before and when the link goes; None = nobody controls the sensor.
         self.control: Control | None = None
-        self._points: dict[str, Callable[[bytes], None]] = {}
+        self.points = ControlPoints()
         #: Set once it has given a first value and all facts that it will.
         self.introduced = asyncio.Event()
         self._facts_read = False
@@ -216,12 +199,14 @@ class SensorLink:
         turn = self._turn
         connection = await self._air.open(self._seen.platform_id, lambda: self._ended(turn))
         self._connection = connection
+        self.points.opened(connection)
         self._services = connection.services()
         asked = [str(one) for one in MEASUREMENTS if await self._listen(connection, one, turn)]
         for one in BESIDES:
             await self._listen(connection, one, turn)
         self._step(Opened(tuple(asked)))
-        await self._read_facts(connection)
+        async for fact, data in facts.read_facts(connection, self.name):
+            self._keep(fact, data, self._now_ns())
         self._facts_read = True
         if self._state.phase is Phase.LIVE:
             self.introduced.set()
@@ -229,75 +214,16 @@ class SensorLink:
     async def _listen(self, connection: Connection, one: Characteristic, turn: int) -> bool:
         return await connection.listen(one, lambda data: self._came(turn, one, data))
 
-    async def _read_facts(self, connection: Connection) -> None:
-        """Read what does not change; a sensor that will not say it is used all the same."""
-        for one in FACTS:
-            try:
-                data = await connection.read(one, probe=True)
-            except CallFailed as error:
-                logger.info("%s: %s cannot be read: %s", self.name, one, error)
-                return
-            if data is not None:
-                self._keep(one, data, self._now_ns())
-
     async def _answers(self) -> bool:
-        """Ask a silent sensor for its battery, or else for another fact: does it answer?
-
-        One that has no facts cannot be asked, and passes.
-        """
-        connection = self._connection
-        assert connection is not None
-        for one in reversed(FACTS):
-            try:
-                data = await connection.read(one, probe=True)
-            except CallFailed:
-                return False
-            if data is not None:
-                self._keep(one, data, self._now_ns())
-                break
-        return True
-
-    async def read(self, characteristic: str) -> bytes | None:
-        """Read a characteristic of the sensor now; None = it has none that can be read.
-
-        Raises:
-            RadioBlocked, CallFailed: it is not connected, or did not answer.
-        """
-        return await self._connected().read(characteristic, probe=True)
-
-    async def answers(self, characteristic: str, came: Callable[[bytes], None]) -> bool:
-        """Let came have what comes of a control point from now on; False = there is none.
-
-        Raises:
-            RadioBlocked, CallFailed: it is not connected, or could not be asked.
-        """
-        connection = self._connected()
-        asked = characteristic in self._points
-        self._points[characteristic] = came
-        if asked:
-            return True
-        turn = self._turn
-
-        def answered(data: bytes) -> None:
-            if turn == self._turn:
-                self._points[characteristic](data)
-
+        """Ask a silent sensor for something; one that has no facts cannot be asked, and passes."""
+        assert self._connection is not None
         try:
-            found = await connection.listen(characteristic, answered)
-        except BaseException:
-            self._points.pop(characteristic, None)
-            raise
-        if not found:
-            self._points.pop(characteristic, None)
-        return found
-
-    async def write(self, characteristic: str, data: bytes) -> None:
-        """Write to a control point.
-
-        Raises:
-            RadioBlocked, CallFailed: it is not connected, refused, or did not answer.
-        """
-        await self._connected().write(characteristic, data)
+            fact = await facts.ask(self._connection)
+        except CallFailed:
+            return False
+        if fact is not None:
+            self._keep(*fact, self._now_ns())
+        return True
 
     async def drop(self) -> None:
         """End the link now; the sensor is looked for and connected anew."""
@@ -306,11 +232,6 @@ class SensorLink:
             await self._connection.close()
             self._ended(turn)
 
-    def _connected(self) -> Connection:
-        if self._connection is None:
-            raise CallFailed("the sensor is not connected")
-        return self._connection
-
     async def _close(self) -> None:
         try:
             if self.control is not None and self._connection is not None:
@@ -318,7 +239,7 @@ class SensorLink:
         finally:
             connection, self._connection = self._connection, None
             self._turn += 1
-            self._points.clear()
+            self.points.closed()
             if connection is not None:
                 await connection.close()
             if self.control is not None:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import math
 from collections.abc import Callable
 from contextlib import suppress
 
 from posewatch.core import trainer_control
 from posewatch.core.records import NS_PER_S, SourceCondition, SourceState
+from posewatch.core.sensor_records import Packet
 from posewatch.core.sensor_source import SensorEvent
-from posewatch.core.trainer_control import (
+from posewatch.core.trainer_records import HOLD_OF, Command, Order
+from posewatch.core.trainer_state import (
     Asked,
     Confirmed,
     ControlEvent,
@@ -20,11 +23,13 @@ from posewatch.core.trainer_control import (
     Ranged,
     Released,
     Stage,
+    Turned,
     Unsent,
 )
-from posewatch.core.trainer_records import Command, Order
 from posewatch.sensors import control_points
-from posewatch.sensors.client import CallFailed, RadioBlocked
+from posewatch.sensors.calls import CallFailed, RadioBlocked
+from posewatch.sensors.device_reader import DeviceReader
+from posewatch.sensors.gatt_fields import PacketProblem
 from posewatch.sensors.sensor_link import SensorLink
 
 logger = logging.getLogger(__name__)
@@ -40,8 +45,8 @@ class TrainerHold:
         state: how the trainer stands; for any thread.
 
     Args:
-        put: takes a condition whenever the hold begins, ends or fails; its source is "power hold
-            of" the trainer.
+        put: takes a condition whenever the hold begins, ends or fails; its source is HOLD_OF and
+            the trainer's name.
     """
 
     def __init__(
@@ -56,6 +61,7 @@ class TrainerHold:
         self._now_ns = now_ns
         self._put = put
         self._limits = limits
+        self._readers: dict[str, DeviceReader] = {}
         self._events: list[ControlEvent] = []
         self._stirred = asyncio.Event()
         self._idle = asyncio.Event()
@@ -64,15 +70,39 @@ class TrainerHold:
         self._work.add_done_callback(self._ended)
         link.control = self
 
-    async def hold(self, watts: int, confirmed: bool) -> ControlState:
+    async def hold(self, watts: int, confirmed: bool, cadence_rpm: float | None) -> ControlState:
         """Ask for a power, or confirm the raise to it that was asked for; wait for what came of it.
+
+        cadence_rpm: planned with the power that is asked for, None = none is.
 
         Raises:
             RadioBlocked, CallFailed: the trainer is not connected or cannot be controlled.
         """
         await self._open()
-        self._tell(Confirmed(watts) if confirmed else Asked(watts))
+        self._tell(Confirmed(watts) if confirmed else Asked(watts, cadence_rpm))
         return await self._settled()
+
+    def heard(self, packet: Packet) -> None:
+        """Take in what any sensor on the bike sent: the cadence is watched.
+
+        That of the trainer itself, or where it tells none, of whichever sensor does.
+        """
+        reader = self._readers.setdefault(packet.device, DeviceReader(packet.device))
+        try:
+            _, reading = reader.read(packet)
+        except PacketProblem:
+            return  # told elsewhere
+        own = self._readers.get(self._link.choice.platform_id, reader)
+        if reading is None or (own is not reader and own.effort.cadence_kind is not None):
+            return
+        if not math.isnan(reading.cadence_rpm):
+            self._tell(Turned(reading.cadence_rpm))
+
+    def known(self, t_ns: int) -> list[SensorEvent]:
+        """Return what is known of the hold as of t_ns: that it stands, or nothing."""
+        if self.state.stage is not Stage.HOLDING:
+            return []
+        return [self._condition(t_ns, SourceCondition.RUNNING, self.state.text)]
 
     async def release(self, hurried: bool = False) -> ControlState:
         """Let the trainer go and wait until that is done; one that is not held is no error."""
@@ -97,12 +127,12 @@ class TrainerHold:
 
     async def _open(self) -> None:
         """Listen to the answers; a no-op where that is done in this connection."""
-        link = self._link
-        if not await link.answers(control_points.FITNESS_MACHINE_CONTROL_POINT, self._answered):
+        points = self._link.points
+        if not await points.answers(control_points.FITNESS_MACHINE_CONTROL_POINT, self._answered):
             raise CallFailed("it has no control point of a fitness machine")
-        await link.answers(control_points.FITNESS_MACHINE_STATUS, self._status_came)
+        await points.answers(control_points.FITNESS_MACHINE_STATUS, self._status_came)
         if self.state.range is None:
-            data = await link.read(control_points.SUPPORTED_POWER_RANGE)
+            data = await points.read(control_points.SUPPORTED_POWER_RANGE)
             power = None if data is None else control_points.decode_power_range(data)
             if power is not None:
                 self._tell(Ranged(power))
@@ -142,7 +172,7 @@ class TrainerHold:
             if self.state.settled:
                 self._idle.set()
             self._stirred.clear()
-            next_ns = self.state.next_ns
+            next_ns = trainer_control.next_ns(self.state, self._limits)
             wait_s = None if next_ns is None else max((next_ns - self._now_ns()) / NS_PER_S, 0.001)
             with suppress(TimeoutError):
                 async with asyncio.timeout(wait_s):
@@ -165,7 +195,7 @@ class TrainerHold:
                 await self._link.drop()
                 return
             data = control_points.encode_order(command)
-            await self._link.write(control_points.FITNESS_MACHINE_CONTROL_POINT, data)
+            await self._link.points.write(control_points.FITNESS_MACHINE_CONTROL_POINT, data)
         except (CallFailed, RadioBlocked) as error:
             logger.info("%s: %s was not sent: %s", self._link.name, command, error)
             self._tell(Unsent(command.order, str(error)))
@@ -186,4 +216,7 @@ class TrainerHold:
         elif state.stage is Stage.OFF and before.stage is not Stage.OFF:
             condition = SourceCondition.LOST if state.fault else SourceCondition.ENDED
         if condition is not None:
-            self._put(SourceState(t_ns, f"power hold of {self._link.name}", condition, state.text))
+            self._put(self._condition(t_ns, condition, state.text))
+
+    def _condition(self, t_ns: int, condition: SourceCondition, text: str) -> SourceState:
+        return SourceState(t_ns, f"{HOLD_OF}{self._link.name}", condition, text)

@@ -5,21 +5,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 
-from posewatch.core import sensor_effort
 from posewatch.core.records import NS_PER_S
-from posewatch.core.sensor_effort import DeviceState
 from posewatch.core.sensor_records import (
     Battery,
-    Characteristic,
     CyclingPower,
     HeartRate,
     Location,
     Packet,
     PowerFeature,
-    SensorRecord,
 )
-from posewatch.sensors import gatt, gatt_bike
-from posewatch.sensors.gatt_bike import IndoorBikeParts
+from posewatch.sensors.device_reader import DeviceReader
 from posewatch.sensors.gatt_fields import PacketProblem
 from posewatch.sensors.labels import power_source
 
@@ -38,8 +33,7 @@ class SensorValues:
     n_packets: int = 0
     n_bad: int = 0
     problem: str = ""
-    _effort: DeviceState = field(init=False)
-    _parts: IndoorBikeParts = IndoorBikeParts()
+    _reader: DeviceReader = field(init=False)
     _effort_ns: int | None = None
     _heart: tuple[int, HeartRate] | None = None
     _battery: Battery | None = None
@@ -48,18 +42,17 @@ class SensorValues:
     _power: CyclingPower | None = None
 
     def __post_init__(self) -> None:
-        self._effort = sensor_effort.start(self.device)
+        self._reader = DeviceReader(self.device)
 
     def connected_anew(self) -> None:
         """Begin anew with what counts up."""
-        self._effort = sensor_effort.reconnected(self._effort)
-        self._parts = IndoorBikeParts()
+        self._reader.connected_anew()
 
     def take(self, packet: Packet) -> None:
         """Take in a packet; one that cannot be read is counted."""
         self.n_packets += 1
         try:
-            record = self._record(packet)
+            record, reading = self._reader.read(packet)
         except PacketProblem as problem:
             self.n_bad += 1
             self.problem = str(problem)
@@ -72,20 +65,17 @@ class SensorValues:
             self._feature = record
         elif isinstance(record, Location):
             self._location = record
-        elif record is not None:
-            if isinstance(record, CyclingPower):
-                self._power = record
-            self._effort, reading = sensor_effort.step(self._effort, packet.t_ns, record)
-            if reading is not None:
-                self._effort_ns = packet.t_ns
+        elif isinstance(record, CyclingPower):
+            self._power = record
+        if reading is not None:
+            self._effort_ns = packet.t_ns
 
     def words(self, now_ns: int) -> list[str]:
         """Return the values with their units; a dash for what is too old."""
         words = []
         if self._effort_ns is not None:
             fresh = now_ns - self._effort_ns <= OLD_NS
-            self._effort = sensor_effort.tick(self._effort, now_ns)
-            effort = self._effort
+            effort = self._reader.tick(now_ns)
             for value, kind, unit, decimals in (
                 (effort.power_w, effort.power_kind, "W", 0),
                 (effort.cadence_rpm, effort.cadence_kind, "rpm", 1),
@@ -118,12 +108,6 @@ class SensorValues:
         """Return what does not change: battery, whose power, where it sits."""
         words = [("battery {}", self.battery()), ("power of {}", self.power_source())]
         return [text.format(word) for text, word in words if word]
-
-    def _record(self, packet: Packet) -> SensorRecord | None:
-        if packet.characteristic == Characteristic.INDOOR_BIKE_DATA:
-            self._parts, record = gatt_bike.step(self._parts, packet.data)
-            return record
-        return gatt.decode(packet.characteristic, packet.data)
 
 
 def values_of(device: str, packets: dict[str, Packet]) -> SensorValues:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import asdict
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, get_type_hints
 
 import numpy as np
@@ -25,6 +26,7 @@ from posewatch.core.outputs import (
     ChannelValue,
     CreepWarning,
     CueChanged,
+    Figure,
     HoldGained,
     HoldLost,
     LengthsDiffer,
@@ -33,6 +35,7 @@ from posewatch.core.outputs import (
     Phase,
     Reason,
     SmoothnessFlag,
+    SmoothnessMean,
     StrokeJudged,
     ValidInterval,
 )
@@ -40,6 +43,7 @@ from posewatch.core.records import (
     N_LANDMARKS,
     Channel,
     Command,
+    DrivenTurn,
     Effort,
     Frame,
     Input,
@@ -63,14 +67,19 @@ Event = (
     | LengthsDiffer
     | CadenceDiffers
     | SmoothnessFlag
+    | SmoothnessMean
 )
 EVENT_COLUMNS = 9
+ONE_LEG, BOTH_LEGS = "one leg", "both legs"
 T = TypeVar("T", bound="DataclassInstance")
 
 POINT_BYTES = N_LANDMARKS * 2 * 2
 FRAME_BYTES = POINT_BYTES + 2 * N_LANDMARKS
-INPUT_KINDS: dict[str, type[Effort] | type[SourceState] | type[Tick] | type[Command]] = {
+INPUT_KINDS: dict[
+    str, type[Effort] | type[DrivenTurn] | type[SourceState] | type[Tick] | type[Command]
+] = {
     "effort": Effort,
+    "driven turn": DrivenTurn,
     "source": SourceState,
     "tick": Tick,
     "command": Command,
@@ -79,11 +88,14 @@ _KIND_NAMES = {kind: name for name, kind in INPUT_KINDS.items()}
 
 
 def to_document(record: DataclassInstance) -> dict[str, Any]:
-    """Return a flat dataclass as a JSON-ready mapping; NaN becomes None."""
-    return {
-        name: None if isinstance(value, float) and math.isnan(value) else value
-        for name, value in asdict(record).items()
-    }
+    """Return a flat dataclass as a JSON-ready mapping; NaN becomes None, a path its text."""
+    return {name: _plain(value) for name, value in asdict(record).items()}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, float) and math.isnan(value):
+        return None
+    return str(value) if isinstance(value, Path) else value
 
 
 def from_document(kind: type[T], document: Mapping[str, Any]) -> T:
@@ -191,6 +203,10 @@ def output_row(output: Output) -> tuple[str, Row]:
         case SmoothnessFlag():
             flag = (None, None, output.measure, output.cv_pct)
             return "events", _event_row("unsteady", output.t_ns, None, None, *flag)
+        case SmoothnessMean():
+            legs = ONE_LEG if output.per_leg else BOTH_LEGS
+            mean = (output.n_turns, legs, None, output.figure, output.mean_pct)
+            return "events", _event_row("smoothness", output.t_ns, None, *mean)
 
 
 def _event_row(*values: object) -> Row:
@@ -239,6 +255,8 @@ def event_from_row(row: Row) -> Event:
             return CadenceDiffers(t_ns, change)
         case "unsteady":
             return SmoothnessFlag(t_ns, Measure(direction), change)
+        case "smoothness":
+            return SmoothnessMean(t_ns, Figure(direction), change, n_strokes, reason == ONE_LEG)
     raise ValueError(f"an event is of the unknown kind {kind!r}")
 
 

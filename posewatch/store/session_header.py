@@ -9,6 +9,7 @@ from enum import StrEnum
 from posewatch.core.envelope import Target
 from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.plane import CameraProfile
+from posewatch.core.sensor_use import SensorUse
 from posewatch.core.sources import StreamInfo
 from posewatch.core.watch_plan import WatchPlan
 
@@ -21,6 +22,8 @@ class SessionHeader:
     calibrated camera's, None = uncalibrated.
     settings_text: the settings in force, as TOML. versions: of the program, Python and the
     libraries that shape the numbers, by name. created: wall time, ISO 8601 with its offset.
+    sensors: which of them gave what; none in sessions from before there were any. keep_until: date
+    after which it should be deleted, ISO 8601, empty = not said.
     """
 
     target: Target
@@ -31,6 +34,8 @@ class SessionHeader:
     settings_text: str
     versions: Mapping[str, str]
     created: str
+    sensors: SensorUse = SensorUse()
+    keep_until: str = ""
 
 
 class HowEnded(StrEnum):

@@ -1,4 +1,8 @@
-"""Reads a session, finished, cut off or still running, and never changes it."""
+"""Reads a session, finished, cut off or still running, and never changes it.
+
+One of an older schema is copied into memory and migrated there: what lies on the disk stays as it
+was recorded.
+"""
 
 from __future__ import annotations
 
@@ -14,10 +18,11 @@ from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import StrokeJudged, ValidInterval
 from posewatch.core.plane import CameraProfile
 from posewatch.core.records import Input
+from posewatch.core.sensor_use import SensorUse
 from posewatch.core.sources import StreamInfo
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput
-from posewatch.store import rows, schema
+from posewatch.store import rows, schema, soundness
 from posewatch.store.session_header import Anchor, SessionEnding, SessionHeader
 from posewatch.store.target_file import parse_target
 
@@ -47,6 +52,8 @@ class SessionReader:
             self._connection = sqlite3.connect(address, uri=True, timeout=BUSY_TIMEOUT_S)
         try:
             with self._explained():
+                if self._found_version() < schema.SCHEMA_VERSION:
+                    self._connection = _migrated_copy(self._connection)
                 self.header = self._read_header()
                 self.ending = next(self._read("ending", rows.ending_from_row), None)
         except BaseException:
@@ -73,6 +80,10 @@ class SessionReader:
         """Give the readings of the wall clock."""
         return self._read("anchors", lambda row: Anchor(*row))
 
+    def damage(self) -> list[str]:
+        """Return what SQLite finds wrong with the file's structure, empty = nothing."""
+        return soundness.damage(self._connection)
+
     def close(self) -> None:
         """Close; twice is harmless."""
         self._connection.close()
@@ -93,7 +104,7 @@ class SessionReader:
             for row in self._connection.execute(schema.SELECTS[table]):
                 yield from_row(row)
 
-    def _read_header(self) -> SessionHeader:
+    def _found_version(self) -> int:
         version = schema.found_version(self._connection)
         if version > schema.SCHEMA_VERSION:
             raise BadInput(
@@ -103,6 +114,9 @@ class SessionReader:
             )
         if version == 0:
             raise self._not_a_session(f"its {schema.FILE_NAME} was not begun by posewatch")
+        return version
+
+    def _read_header(self) -> SessionHeader:
         stored = self._connection.execute(schema.SELECTS["meta"])
         kept: dict[str, Any] = {key: json.loads(value) for key, value in stored}
         if kept["format"] != schema.FORMAT:
@@ -117,6 +131,8 @@ class SessionReader:
             settings_text=kept["settings"],
             versions=kept["versions"],
             created=kept["created"],
+            sensors=rows.from_document(SensorUse, kept["sensors"]),
+            keep_until=kept["keep_until"],
         )
 
     def _not_a_session(self, cause: str) -> BadInput:
@@ -140,3 +156,23 @@ class SessionReader:
                 f"Check that you may open {schema.FILE_NAME} there; if it is damaged, restore it "
                 "from a copy.",
             ) from error
+
+
+def _migrated_copy(connection: sqlite3.Connection) -> sqlite3.Connection:
+    """Return a copy of a session in memory, of the newest schema, and close the original."""
+    copy = sqlite3.connect(":memory:")
+    try:
+        connection.backup(copy)
+        with copy:
+            schema.migrate(copy)
+        copy.execute("PRAGMA query_only = ON")
+    except BaseException:
+        copy.close()
+        raise
+    connection.close()
+    return copy
+
+
+def is_session(folder: Path) -> bool:
+    """Tell whether a folder is a session's."""
+    return (folder / schema.FILE_NAME).is_file()

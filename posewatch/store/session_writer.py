@@ -7,12 +7,15 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
+
+from filelock import FileLock
 
 from posewatch.core.outputs import Output
 from posewatch.core.records import Input
 from posewatch.errors import BadInput, PosewatchError
 from posewatch.store import rows, schema
+from posewatch.store.in_use import SESSION_LOCK, let_go, locked
 from posewatch.store.session_header import SessionEnding, SessionHeader
 from posewatch.store.target_file import render_target
 
@@ -23,12 +26,13 @@ class SessionWriter:
     """The only connection that writes to a session.
 
     It belongs to the thread that called :meth:`create`; SQLite refuses every other one. Nothing
-    is safe before :meth:`commit`; everything before it survives a kill and a power cut.
+    is safe before :meth:`commit`; everything before it survives a kill and a power cut. A lock file
+    beside it says that it is being written; the system lets go of it when the program dies.
     """
 
-    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+    def __init__(self, folder: Path, connection: sqlite3.Connection, lock: FileLock) -> None:
         self.folder = folder
-        self._connection = connection
+        self._connection, self._lock = connection, lock
 
     @classmethod
     def create(cls, folder: Path, header: SessionHeader) -> Self:
@@ -38,14 +42,14 @@ class SessionWriter:
             BadInput: the folder exists, or cannot be made or written to.
         """
         made = _make_folder(folder)
+        lock = None
         try:
-            connection = sqlite3.connect(folder / schema.FILE_NAME, timeout=BUSY_TIMEOUT_S)
-            try:
-                _begin(connection, header)
-            except BaseException:
-                connection.close()
-                raise
+            lock = locked(folder / SESSION_LOCK)
+            _begin(folder / schema.FILE_NAME, header)
+            connection = _opened(folder / schema.FILE_NAME)
         except BaseException as error:
+            if lock is not None:
+                let_go(lock)
             _take_back(made)
             if isinstance(error, sqlite3.Error):
                 raise BadInput(
@@ -53,7 +57,7 @@ class SessionWriter:
                     "Choose a folder on a local drive with free space.",
                 ) from error
             raise
-        return cls(folder, connection)
+        return cls(folder, connection, lock)
 
     def add_input(self, seq: int, item: Input) -> None:
         """Log one input under its number in the order consumed."""
@@ -90,11 +94,12 @@ class SessionWriter:
             with contextlib.suppress(sqlite3.OperationalError):
                 self._connection.execute("PRAGMA journal_mode = DELETE")
         finally:
-            self._connection.close()
+            self.close()
 
     def close(self) -> None:
         """Close without an ending, keeping what was committed; harmless after finish."""
         self._connection.close()
+        let_go(self._lock)
 
     def __enter__(self) -> Self:
         return self
@@ -158,15 +163,34 @@ def _take_back(made: list[Path]) -> None:
             folder.rmdir()
 
 
-def _begin(connection: sqlite3.Connection, header: SessionHeader) -> None:
-    """Make the tables and write the header, both or nothing."""
-    mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
-    if mode != "wal":
-        raise sqlite3.OperationalError(f"the drive cannot keep a write-ahead log, only {mode}")
-    connection.execute("PRAGMA synchronous = FULL")
-    connection.execute("BEGIN")
-    schema.migrate(connection)
-    meta = {
+def _opened(path: Path) -> sqlite3.Connection:
+    """Return a connection whose every commit is safe, a power cut included."""
+    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S)
+    try:
+        mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+        if mode != "wal":
+            raise sqlite3.OperationalError(f"the drive cannot keep a write-ahead log, only {mode}")
+        connection.execute("PRAGMA synchronous = FULL")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _begin(path: Path, header: SessionHeader) -> None:
+    """Make the tables and write the header; the file has its name only when it has both."""
+    part = path.with_name(f"{path.name}.part")
+    with contextlib.closing(_opened(part)) as connection:
+        connection.execute("BEGIN")
+        schema.migrate(connection)
+        for key, value in _meta(header).items():
+            connection.execute(schema.INSERTS["meta"], (key, rows.to_json(value)))
+        connection.commit()
+    part.rename(path)
+
+
+def _meta(header: SessionHeader) -> dict[str, Any]:
+    return {
         "format": schema.FORMAT,
         "schema_version": schema.SCHEMA_VERSION,
         "created": header.created,
@@ -176,8 +200,7 @@ def _begin(connection: sqlite3.Connection, header: SessionHeader) -> None:
         "chain": rows.to_document(header.chain),
         "profile": None if header.profile is None else rows.to_document(header.profile),
         "stream": rows.to_document(header.stream),
+        "sensors": rows.to_document(header.sensors),
         "settings": header.settings_text,
+        "keep_until": header.keep_until,
     }
-    for key, value in meta.items():
-        connection.execute(schema.INSERTS["meta"], (key, rows.to_json(value)))
-    connection.commit()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import struct
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,24 @@ def write_stream(path: Path, watts: int, seconds: float) -> Path:
         line = {"t_ns": round(t_s * 1e9), "device": CRANK, "characteristic": "2A63"}
         lines.append(json.dumps(line | {"data": data.hex()}))
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def with_torques(stream: Path, path: Path, location: int) -> Path:
+    """The same, which sends twelve torques a turn (2A64) and says where it sits (2A5D)."""
+    head, *lines = stream.read_text(encoding="utf-8").splitlines()
+    sectors = (-4, 2, 12, 28, 34, 26, 12, 2, -6, -8, -8, -6)
+    packets = [json.loads(line) for line in lines]
+    packets.append(
+        {"t_ns": 0, "device": CRANK, "characteristic": "2A5D", "data": f"{location:02x}"}
+    )
+    for turn in range(int(packets[-2]["t_ns"] / 1e9 * 1.5)):
+        data = struct.pack("<BHH12h", 0x09, turn, turn * 683 % 65536, *(32 * t for t in sectors))
+        t_ns = round((turn + 1) / 1.5 * 1e9)
+        packet = {"t_ns": t_ns, "device": CRANK, "characteristic": "2A64"}
+        packets.append(packet | {"data": data.hex()})
+    packets.sort(key=lambda one: one["t_ns"])
+    path.write_text("\n".join([head, *map(json.dumps, packets)]) + "\n", encoding="utf-8")
     return path
 
 
@@ -86,6 +105,44 @@ def test_packets_and_what_came_of_them_are_in_the_session(
     ]
     assert len(packets) >= 99
     assert {i.power_w for i in inputs if isinstance(i, Effort)} == {200.0}
+
+
+@pytest.mark.parametrize(
+    ("location", "whose"),
+    [(5, "of one leg"), (15, "of both legs together: one leg that pulls back is hidden")],
+)
+def test_smoothness_from_torques_is_told_with_its_definition(
+    run: Run, tmp_path: Path, ridden: Path, target_file: Path, location: int, whose: str
+) -> None:
+    """Project arithmetic: these sectors are 20.588 % smooth and 72.414 % effective."""
+    plain = write_stream(tmp_path / "plain.jsonl", 200, 26.0)
+    stream = with_torques(plain, tmp_path / "torques.jsonl", location)
+    session = tmp_path / "e"
+    ran = run(
+        "watch", "--source", ridden, "--target", target_file, "--fast", "--session", session,
+        "--sensors", stream, "--power-sensor", "Crank",
+    )  # fmt: skip
+    assert ran.status == 0
+    shown = run("session", "show", session)
+    for said in (ran.out, shown.out):
+        smooth, effective, definition = (
+            next(line for line in said.splitlines() if line.startswith(begins))
+            for begins in ("pedal smoothness: ", "torque effectiveness: ", "these two ")
+        )
+        assert smooth.startswith("pedal smoothness: 20.6 %, mean of ")
+        assert smooth.endswith(" revolutions in position")
+        # As many as counted, but for a turn at either end that a packet comes after.
+        n_counted = int(ran.last_line.split()[1])
+        assert abs(int(smooth.split()[-4]) - n_counted) <= 2
+        assert "72.4 %" in effective
+        assert "open wireless power profile, page 0x13" in definition
+        assert whose in definition
+    assert f"sensors: power from Crank, played from {stream}" in shown.out
+    # It flags the trial and touches no stroke.
+    assert ran.last_line.split()[1] == str(
+        counted(run, ridden, target_file, "--session", tmp_path / "f")
+    )
+    assert run("replay", session).status == 0
 
 
 @pytest.mark.parametrize(

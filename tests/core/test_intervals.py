@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 from itertools import pairwise
 
+import portion
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -70,6 +72,39 @@ def test_nothing_meets_nothing() -> None:
 def test_overlaps_and_empty_spans_are_put_right() -> None:
     assert merged([(4, 8), (0, 5), (3, 3), (9, 8)]) == [(0, 8)]
     assert total([(0, 5), (3, 8), (3, 3)]) == 8
+
+
+def test_touching_spans_are_one_when_trimmed_or_chosen_by_length() -> None:
+    assert trimmed([(0, 5), (5, 9)], 1) == [(1, 8)]
+    assert at_least([(0, 2), (2, 4), (6, 8)], 3) == [(0, 4)]
+
+
+def as_portion(some: Iterable[Span]) -> portion.Interval:
+    """Return half-open spans as the library portion (2.6) has them."""
+    return portion.Interval(*(portion.closedopen(*one) for one in some))
+
+
+def from_portion(some: portion.Interval) -> list[Span]:
+    return [(one.lower, one.upper) for one in some if not one.empty]
+
+
+@settings(max_examples=200, derandomize=True, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)), max_size=8),
+    st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)), max_size=8),
+    st.integers(0, 6),
+)
+def test_an_independent_library_says_the_same(
+    first: list[Span], second: list[Span], margin: int
+) -> None:
+    a, b = as_portion(first), as_portion(second)
+    assert merged(first) == from_portion(a)
+    assert intersection(first, second) == from_portion(a & b)
+    # Trimmed: what stays is as far as the margin, or farther, from everything outside.
+    outside = as_portion([(-9, 0), (41, 99)]) | (as_portion([(0, 41)]) - a)
+    shadow = as_portion((one.lower - margin, one.upper + margin) for one in outside)
+    assert trimmed(first, margin) == from_portion(as_portion([(0, 41)]) - shadow)
+    assert total(first) == sum(end - start for start, end in from_portion(a))
 
 
 span = st.tuples(st.integers(0, 40), st.integers(0, 40))

@@ -19,6 +19,7 @@ from posewatch.core.outputs import (
     HoldLost,
     Output,
     Reason,
+    SmoothnessMean,
     StrokeJudged,
     ValidInterval,
 )
@@ -29,6 +30,8 @@ from posewatch.core.records import (
     Channel,
     Command,
     CommandKind,
+    DrivenTurn,
+    Effort,
     Frame,
     Input,
     SourceCondition,
@@ -266,6 +269,47 @@ def test_a_mark_a_lost_sensor_and_the_end_of_a_source_change_nothing(
     end = SourceState(frames[-1].t_ns, CAMERA, SourceCondition.ENDED)
     inputs: list[Input] = [*frames[:201], mark, *frames[201:241], sensor, *frames[241:], end]
     assert repr(watch(linkage_target, inputs)[1]) == repr(outputs)
+
+
+def with_effort(seconds: float, power_w: float, *others: Input) -> list[Input]:
+    """A ride with a power four times a second, and what else happens."""
+    efforts = [Effort(to_ns(k / 4), power_w, 90.0) for k in range(round(seconds * 4))]
+    return sorted([*ride(seconds, seed=2), *efforts, *others], key=lambda one: one.t_ns)
+
+
+@pytest.mark.parametrize(
+    ("told", "words"),
+    [
+        ([], ["push harder"]),
+        ([(0.0, SourceCondition.RUNNING)], []),
+        ([(0.0, SourceCondition.RUNNING), (6.0, SourceCondition.LOST)], ["push harder"]),
+        ([(0.0, SourceCondition.RUNNING), (6.0, SourceCondition.ENDED)], ["push harder"]),
+    ],
+)
+def test_the_power_is_the_rider_s_to_correct_but_while_the_trainer_holds_it(
+    linkage_target: Target, told: list[tuple[float, SourceCondition]], words: list[str]
+) -> None:
+    plan = WatchPlan(power_w=200.0, sit_in_s=2.0, trainer_holds_power=True)
+    states = [SourceState(to_ns(t_s), "power hold of Trainer", one) for t_s, one in told]
+    _, outputs = watch(linkage_target, with_effort(10.0, 150.0, *states), plan)
+    assert [one.direction for one in cues(outputs)] == words
+    assert counted(outputs) == []  # it is judged all the same
+
+
+def test_how_evenly_it_is_driven_is_told_of_what_is_ridden_in_position(
+    linkage_target: Target,
+) -> None:
+    turns = [DrivenTurn(to_ns(k * 0.7), 20.0 + k, math.nan, True) for k in range(20)]
+    plan = WatchPlan(power_w=200.0, sit_in_s=2.0)
+    _, outputs = watch(linkage_target, with_effort(14.0, 200.0, *turns), plan)
+    gained_ns = next(one.t_ns for one in outputs if isinstance(one, HoldGained))
+    (mean,) = [one for one in outputs if isinstance(one, SmoothnessMean)]
+    # The hold is gained when a stroke has been judged, up to half a second after its end.
+    after = [one for one in turns if one.t_ns > gained_ns + to_ns(0.5)]
+    assert len(after) <= mean.n_turns <= len(after) + 1
+    assert mean.mean_pct == pytest.approx(40.0 - (mean.n_turns + 1) / 2)
+    _, alone = watch(linkage_target, with_effort(14.0, 200.0), plan)
+    assert [one for one in outputs if not isinstance(one, SmoothnessMean)] == alone
 
 
 def test_the_same_inputs_give_the_same_outputs_to_the_bit(

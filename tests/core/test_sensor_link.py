@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from posewatch.core import sensor_link
@@ -23,8 +21,6 @@ from posewatch.core.sensor_link import (
     Phase,
     Probed,
     Refused,
-    Stream,
-    is_repeat,
 )
 from posewatch.core.timebase import to_ns
 
@@ -232,11 +228,3 @@ def test_what_an_old_link_still_says_changes_nothing() -> None:
 def test_values_of_other_characteristics_do_not_make_it_live() -> None:
     told = connected()
     assert told.at(1.0, Came("2A64", b"vector")).phase is Phase.CONNECTING
-
-
-def test_the_same_bytes_at_once_are_a_repeat_and_later_a_value() -> None:
-    stream = Stream(POWER, to_ns(5.0), 0, b"same")
-    assert is_repeat(stream, to_ns(5.01), b"same")
-    assert not is_repeat(stream, to_ns(5.01), b"other")
-    assert not is_repeat(stream, to_ns(5.25), b"same")
-    assert not is_repeat(replace(stream, last_ns=None), to_ns(5.01), b"same")

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from posewatch.core.records import SourceCondition
-from posewatch.core.sensor_link import OBSTACLES, Cause, Do, LinkState, Phase, Stream
+from posewatch.core.sensor_link import OBSTACLES, Cause, Do, LinkState, Phase
+from posewatch.core.sensor_streams import Stream
 from posewatch.core.sensor_words import Told, describe, tell
 from posewatch.core.timebase import to_ns
 

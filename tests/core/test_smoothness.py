@@ -7,6 +7,7 @@ profile, page 0x13; the literature's other effectiveness).
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 
 from posewatch.core import smoothness
 from posewatch.core.sensor_records import CyclingPower, PowerVector, Turns
-from posewatch.core.smoothness import Smoothness, VectorState
+from posewatch.core.smoothness import Smoothness, TorqueState
 
 SECTORS = [-4.0, 2.0, 12.0, 28.0, 34.0, 26.0, 12.0, 2.0, -6.0, -8.0, -8.0, -6.0]
 BOTH_LEGS = [a + b for a, b in zip(SECTORS, SECTORS[6:] + SECTORS[:6], strict=True)]
@@ -84,16 +85,6 @@ def test_scale_and_where_the_turn_begins_change_nothing(
     assert (min(torques) >= 0.0) == (effectiveness == pytest.approx(100.0, abs=1e-6))
 
 
-@pytest.mark.parametrize(
-    ("location", "per_leg"), [(5, True), (8, True), (15, False), (13, False), (None, False)]
-)
-def test_where_the_sensor_sits_tells_whether_it_is_one_leg(
-    location: int | None, per_leg: bool
-) -> None:
-    # Sensor Location: 5, 6 cranks, 7, 8 pedals, 13 rear hub, 15 spider (Bluetooth SIG).
-    assert smoothness.is_per_leg(location) == per_leg
-
-
 # --- torque vectors ------------------------------------------------------------------------------
 
 
@@ -101,9 +92,9 @@ def vector(count: int, torques: list[float]) -> PowerVector:
     return PowerVector(Turns(count % 65536, 0, 1024, 16), 0, (), tuple(torques), 1)
 
 
-def fed(vectors: list[PowerVector]) -> list[Smoothness | None]:
-    state, found = VectorState(), []
-    for one in vectors:
+def fed(records: Iterable[PowerVector | CyclingPower]) -> list[Smoothness | None]:
+    state, found = TorqueState(), []
+    for one in records:
         state, ended = smoothness.step(state, one, per_leg=True)
         found.append(ended)
     return found
@@ -120,6 +111,14 @@ def test_revolutions_come_out_of_vectors_whole_or_in_pieces() -> None:
     assert pieces[8] == whole[2]
 
 
+def test_packets_without_a_counter_go_on_with_the_revolution() -> None:
+    """A packet of 20 bytes holds nine torques, or seven beside the counter (2A64's layout)."""
+    rest = PowerVector(None, None, (), tuple(SECTORS[7:]), 1)
+    found = fed([rest, *(one for k in range(3) for one in (vector(k, SECTORS[:7]), rest))])
+    assert [k for k, one in enumerate(found) if one is not None] == [5]
+    assert figures(found[5]) == pytest.approx((20.5882, 72.4138, 78.3784), abs=1e-4)
+
+
 def test_a_lost_revolution_is_not_glued_over() -> None:
     found = fed([vector(k, SECTORS) for k in (1, 2, 4, 5, 6)])
     assert [one is not None for one in found] == [False, False, False, False, True]
@@ -130,6 +129,47 @@ def test_too_few_torques_forces_and_missing_counters_give_nothing() -> None:
     forces = [PowerVector(Turns(k, 0, 1024, 16), 0, (100,) * 12) for k in range(5)]
     assert fed(forces) == [None] * 5
     assert fed([PowerVector(None, 0, (), tuple(SECTORS))] * 5) == [None] * 5
+
+
+# --- accumulated and largest torque --------------------------------------------------------------
+
+
+def measured(
+    turn: int, torque_nm: float, largest_nm: float | None = 34.0, at_crank: bool = True
+) -> CyclingPower:
+    """A measurement after so many turns, with the accumulated torque that a meter then has."""
+    return CyclingPower(
+        200,
+        torque_1_32_nm=round(32 * torque_nm) % 65536,
+        torque_at_crank=at_crank,
+        crank=Turns(turn % 65536, 0, 1024, 16),
+        torque_nm=None if largest_nm is None else (largest_nm, -8.0),
+    )
+
+
+def test_mean_and_largest_torque_of_a_turn_give_the_pedal_smoothness_alone() -> None:
+    # The twelve sectors above: mean 7.0, largest 34.0 N m, so 20.588 %. Both counters wrap.
+    found = fed([measured(65534 + k, 2041.0 + 7.0 * k) for k in range(4)])
+    assert found[0] is None
+    for one in found[1:]:
+        assert one is not None
+        assert one.pedal_smoothness_pct == pytest.approx(20.588, abs=1e-3)
+        assert math.isnan(one.torque_effectiveness_pct)
+
+
+def test_what_is_not_of_one_turn_or_cannot_be_gives_nothing() -> None:
+    assert fed([measured(1, 7.0), measured(1, 7.0), measured(3, 21.0)]) == [None] * 3
+    assert fed([measured(k, 7.0 * k, None) for k in range(3)]) == [None] * 3
+    assert fed([measured(k, 7.0 * k, at_crank=False) for k in range(3)]) == [None] * 3
+    assert fed([measured(k, 40.0 * k) for k in range(3)]) == [None] * 3
+    assert fed([measured(k, -7.0 * k) for k in range(3)]) == [None] * 3
+
+
+def test_where_there_are_vectors_they_alone_tell() -> None:
+    both = [one for k in range(4) for one in (vector(k, SECTORS), measured(k, 7.0 * k, 70.0))]
+    told = [one for one in fed(both) if one is not None]
+    assert len(told) == 2
+    assert {round(one.pedal_smoothness_pct, 3) for one in told} == {20.588}
 
 
 def test_the_mean_of_a_trial_s_revolutions() -> None:

@@ -9,8 +9,18 @@ import pytest
 
 from posewatch.core import trainer_control
 from posewatch.core.timebase import to_ns
-from posewatch.core.trainer_control import (
-    OFF,
+from posewatch.core.trainer_control import OFF
+from posewatch.core.trainer_records import (
+    CAUTIONS,
+    Answered,
+    Command,
+    ControlTaken,
+    Order,
+    PowerRange,
+    Result,
+    StoppedThere,
+)
+from posewatch.core.trainer_state import (
     RELEASING,
     Asked,
     Confirmed,
@@ -21,17 +31,8 @@ from posewatch.core.trainer_control import (
     Ranged,
     Released,
     Stage,
+    Turned,
     Unsent,
-)
-from posewatch.core.trainer_records import (
-    CAUTIONS,
-    Answered,
-    Command,
-    ControlTaken,
-    Order,
-    PowerRange,
-    Result,
-    StoppedThere,
 )
 
 LIMITS = ControlLimits()
@@ -101,6 +102,8 @@ EVENTS: tuple[ControlEvent, ...] = (
     Confirmed(400),
     Released(),
     Released(hurried=True),
+    Turned(90.0),
+    Turned(20.0),
     Ranged(PowerRange(0, 300)),
     ControlTaken(),
     StoppedThere(),
@@ -178,6 +181,99 @@ def test_a_raise_is_counted_from_the_lowest_power_that_may_be_in_force() -> None
     ride = Rehearsal(*HELD, Asked(170))
     ride.take(Asked(180))
     assert ride.state.unconfirmed_w == 180
+
+
+# --- raises that add up --------------------------------------------------------------------------
+
+
+def test_small_raises_that_come_to_over_20_w_within_a_minute_wait_too() -> None:
+    ride = Rehearsal(*HELD)
+    assert ride.take(Asked(160), SET) == [power(160)]
+    assert ride.take(Asked(170), SET) == [power(170)]
+    assert ride.take(Asked(171)) == []
+    assert ride.state.unconfirmed_w == 171
+    assert "150 to 171 W within 60 s" in ride.state.text
+    assert ride.take(Confirmed(171)) == [power(171)]
+
+
+def test_a_step_a_minute_needs_no_confirmation() -> None:
+    ride = Rehearsal(*HELD)
+    for watts in (170, 190, 210):
+        ride.wait(LIMITS.adds_up_s)
+        assert ride.take(Asked(watts), SET) == [power(watts)]
+
+
+def test_down_and_up_again_gains_nothing() -> None:
+    ride = Rehearsal(*HELD)
+    assert ride.take(Asked(170), SET, Asked(150), SET) == [power(170), power(150)]
+    assert ride.take(Asked(170), SET) == [power(170)]
+    assert ride.take(Asked(180)) == []
+    # What is lower now counts, however long ago it was raised to.
+    assert ride.take(Asked(100), SET, Asked(120), SET) == [power(100), power(120)]
+    assert ride.take(Asked(121)) == []
+
+
+def test_from_a_confirmed_power_it_is_counted_anew() -> None:
+    ride = Rehearsal(*HELD, Asked(170), SET, Asked(190), Confirmed(190), SET)
+    assert ride.take(Asked(210), SET) == [power(210)]
+    assert ride.take(Asked(211)) == []
+
+
+def test_a_raise_that_is_asked_twice_is_one() -> None:
+    ride = Rehearsal(*HELD, Asked(170))
+    assert ride.take(Asked(170)) == []
+    assert ride.state.unconfirmed_w is None
+    assert ride.take(SET) == []
+    assert ride.state.held_w == 170
+
+
+# --- the cadence ---------------------------------------------------------------------------------
+
+
+def pedalled(ride: Rehearsal, rpm: float, seconds: float) -> list[Command]:
+    """Tell a cadence ten times a second."""
+    before = len(ride.sent)
+    ride.take(*[Turned(rpm)] * round(seconds * 10))
+    return ride.sent[before:]
+
+
+def test_a_cadence_far_below_the_plan_lets_go_with_a_plain_reason() -> None:
+    ride = Rehearsal(Asked(150, 90.0), Confirmed(150), GRANTED, SET)
+    assert pedalled(ride, 64.0, 60.0) == []
+    assert pedalled(ride, 62.0, 1.9) == []
+    assert pedalled(ride, 62.0, 0.3) == [power(50)]
+    assert "The cadence sank to 62 rpm (limit 63)" in ride.state.text
+    assert ride.take(SET, done(Order.STOP), done(Order.RESET)) == [STOP, RESET]
+    assert (ride.state.stage, ride.state.fault) == (Stage.OFF, True)
+    # Pedalling again, nothing is set again by itself; asked for, it must be confirmed.
+    assert pedalled(ride, 90.0, 60.0) == []
+    assert ride.take(Asked(150, 90.0)) == []
+    assert ride.take(Confirmed(150)) == [REQUEST]
+
+
+def test_without_a_planned_cadence_50_rpm_is_the_least() -> None:
+    ride = Rehearsal(*HELD)
+    assert pedalled(ride, 50.0, 10.0) == []
+    assert pedalled(ride, 49.0, 2.3) == [power(50)]
+
+
+def test_a_cadence_that_is_not_told_any_more_lets_go() -> None:
+    ride = Rehearsal(*HELD, Turned(90.0))
+    assert ride.wait(LIMITS.cadence.unheard_s - 0.2) == []
+    assert ride.wait(0.4) == [power(50)]
+
+
+def test_cranks_that_stand_get_no_power_to_push_against() -> None:
+    standing = Rehearsal(Turned(0.0))
+    assert standing.take(Asked(150)) == []
+    assert "turn at 0 rpm" in standing.state.text
+    assert standing.take(Confirmed(150)) == []
+    # They stop between the question and the answer, and while control is asked for.
+    assert Rehearsal(Turned(90.0), Asked(150), Turned(0.0)).take(Confirmed(150)) == []
+    late = Rehearsal(Turned(90.0), *HELD[:2], Turned(0.0))
+    assert late.take(GRANTED) == [RESET]
+    # A lower power is always sent.
+    assert Rehearsal(*HELD, Turned(0.0)).take(Asked(100)) == [power(100)]
 
 
 def test_what_is_asked_while_an_answer_is_awaited_is_sent_after_it() -> None:
@@ -296,7 +392,7 @@ def test_every_event_in_every_stage(stage: Stage, event: ControlEvent) -> None:
     # Whatever came, with silence from now on it ends off, or holds what it held.
     ride.wait(LIMITS.answer_s + 3 * LIMITS.release_s + LIMITS.confirm_s)
     assert ride.state.settled
-    assert ride.state.next_ns is None
+    assert trainer_control.next_ns(ride.state, LIMITS) is None
     if ride.state.stage is Stage.HOLDING:
         assert stage is Stage.HOLDING or isinstance(event, Answered)
     assert ride.state.text
@@ -310,10 +406,10 @@ def test_no_two_events_leave_it_waiting_for_ever_or_raise_unconfirmed() -> None:
         confirmed = isinstance(first, Confirmed) or isinstance(second, Confirmed)
         set_powers = [one.watts for one in ride.sent[n_sent:] if one.order is Order.SET_POWER]
         assert confirmed or all(watts <= 150 + LIMITS.raise_w for watts in set_powers)
-        due_ns = ride.state.next_ns
+        due_ns = trainer_control.next_ns(ride.state, LIMITS)
         assert ride.state.settled or due_ns is not None
         for _ in range(6):
-            due_ns = ride.state.next_ns
+            due_ns = trainer_control.next_ns(ride.state, LIMITS)
             if due_ns is not None:
                 ride.state, _ = trainer_control.tick(ride.state, due_ns, LIMITS)
         assert ride.state.settled, (stage, first, second)

@@ -19,7 +19,8 @@ from virtual_sensor import HEART_RATE, POWER, VirtualSensor
 
 from posewatch.core.sensor_choice import Sighting
 from posewatch.core.sensor_link import Phase
-from posewatch.sensors.client import CallFailed, Radio, RadioBlocked, limited
+from posewatch.sensors.calls import CallFailed, RadioBlocked
+from posewatch.sensors.client import Radio, limited
 
 
 async def seen(radio: Radio, *sensors: VirtualSensor) -> None:

@@ -25,7 +25,7 @@ from posewatch.core.meter_offset import OffsetAnswer, PairBegan
 from posewatch.core.records import SourceState
 from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_link import Phase
-from posewatch.sensors.client import CallFailed
+from posewatch.sensors.calls import CallFailed
 
 Air = Callable[[Callable[[Followed], Awaitable[None]]], None]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import struct
 from collections.abc import Awaitable, Callable
 
 import pytest
@@ -16,6 +17,7 @@ from virtual_sensor import (
     HEART_RATE,
     POWER,
     POWER_MEASUREMENT,
+    POWER_VECTOR,
     RATE_MEASUREMENT,
     SPEED_AND_CADENCE,
     THERMOMETER,
@@ -33,7 +35,7 @@ from posewatch.core.sensor_link import Phase
 from posewatch.core.sensor_records import Packet
 
 RUNNING, LOST = SourceCondition.RUNNING, SourceCondition.LOST
-EVERY_S = 0.05
+EVERY_S = 0.025
 
 Air = Callable[[Callable[[Followed], Awaitable[None]]], None]
 
@@ -72,6 +74,22 @@ def test_values_come_with_what_the_sensor_is(air: Air) -> None:
             "2A19",
         ]
         assert {one.t_ns for one in known} == {7}
+
+    air(scenario)
+
+
+def test_torque_vectors_come_too_and_may_fall_silent(air: Air) -> None:
+    """Meters send them only while they are driven: that is no fault of the link."""
+
+    async def scenario(followed: Followed) -> None:
+        sensor = await crank(followed)
+        sensor.start(POWER_VECTOR, lambda n: struct.pack("<BHHh", 9, n % 65536, 0, 32), EVERY_S)
+        await followed.use(sensor)
+        await eventually(lambda: len(followed.values(sensor, "2A64")) > 2)
+        sensor.stop(POWER_VECTOR)
+        await more_values(followed, sensor, 20)  # for longer than silent_s
+        assert followed.conditions(sensor) == [RUNNING]
+        followed.check_stream(sensor, "2A64")
 
     air(scenario)
 

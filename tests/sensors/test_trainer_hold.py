@@ -11,24 +11,27 @@ from bumble.att import ATT_Error, ErrorCode
 from followed_sensors import Followed, eventually
 from virtual_sensor import (
     BIKE_DATA,
+    CSC_MEASUREMENT,
     FITNESS_MACHINE,
     POWER,
     POWER_MEASUREMENT,
+    SPEED_AND_CADENCE,
     TRAINER_STATUS,
     VirtualSensor,
     bike_data,
+    pedalling_cadence,
     pedalling_power,
 )
 
 from posewatch.core.records import SourceCondition
 from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_link import Phase
-from posewatch.core.trainer_control import Stage
-from posewatch.sensors.client import CallFailed
+from posewatch.core.trainer_state import Stage
+from posewatch.sensors.calls import CallFailed
 
 Air = Callable[[Callable[[Followed], Awaitable[None]]], None]
 
-EVERY_S = 0.05
+EVERY_S = 0.025
 REQUEST, STOP, RESET = b"\x00", b"\x08\x01", b"\x01"
 
 
@@ -262,6 +265,62 @@ def test_one_whose_values_stop_is_let_go_before_it_is_connected_anew(air: Air) -
         sensor.stop(BIKE_DATA)
         await eventually(lambda: sensor.written[2:] == [power(50), STOP, RESET])
         await eventually(lambda: followed.roster.hold_state(choice(sensor)).stage is Stage.OFF)
+
+    air(scenario)
+
+
+def turning(rpm: int) -> Callable[[int], bytes]:
+    """Records of a trainer whose cranks turn so (2AD2, cadence in 1/2 rpm)."""
+    return lambda n: struct.pack("<HHHh", 0x0044, 3000, 2 * rpm, 150 + n % 50)
+
+
+def test_one_whose_cadence_sinks_is_let_go_with_a_plain_reason(air: Air) -> None:
+    async def scenario(followed: Followed) -> None:
+        sensor = await trainer(followed)
+        await followed.roster.hold_power(choice(sensor), 150, cadence_rpm=90.0)
+        await followed.roster.hold_power(choice(sensor), 150, confirmed=True)
+        sensor.start(BIKE_DATA, turning(64), EVERY_S)  # 70 % of 90 rpm are 63
+        await asyncio.sleep(0.4)
+        assert followed.roster.hold_state(choice(sensor)).held_w == 150
+        sensor.start(BIKE_DATA, turning(55), EVERY_S)
+        await eventually(lambda: followed.roster.hold_state(choice(sensor)).stage is Stage.OFF)
+        assert sensor.written[2:] == [power(50), STOP, RESET]
+        assert set(told(followed)[1:]) == {SourceCondition.LOST}
+        assert "sank to 55 rpm" in followed.roster.hold_state(choice(sensor)).text
+
+    air(scenario)
+
+
+def test_without_a_cadence_of_its_own_another_sensor_s_is_watched(air: Air) -> None:
+    async def scenario(followed: Followed) -> None:
+        sensor = followed.studio.add("Trainer", FITNESS_MACHINE)
+        sensor.answer = willing
+        await sensor.wake()
+        # Without a cadence: speed and power alone.
+        sensor.start(BIKE_DATA, lambda n: struct.pack("<HHh", 0x0040, 3000, 150 + n % 50), EVERY_S)
+        pod = followed.studio.add("Pod", SPEED_AND_CADENCE)
+        await pod.wake()
+        pod.start(CSC_MEASUREMENT, pedalling_cadence, EVERY_S)
+        await followed.use(sensor, pod)
+        await held(followed, sensor)
+        await eventually(lambda: followed.roster.hold_state(choice(sensor)).cadence.rpm)
+        pod.stop(CSC_MEASUREMENT)
+        await eventually(lambda: followed.roster.hold_state(choice(sensor)).stage is Stage.OFF)
+        assert "No cadence was told" in followed.roster.hold_state(choice(sensor)).text
+        assert sensor.written[2:] == [power(50), STOP, RESET]
+
+    air(scenario)
+
+
+def test_cranks_that_stand_get_no_power(air: Air) -> None:
+    async def scenario(followed: Followed) -> None:
+        sensor = await trainer(followed)
+        await followed.roster.hold_power(choice(sensor), 150)
+        sensor.start(BIKE_DATA, turning(0), EVERY_S)
+        await eventually(lambda: followed.roster.hold_state(choice(sensor)).cadence.rpm == 0.0)
+        state = await followed.roster.hold_power(choice(sensor), 150, confirmed=True)
+        assert "turn at 0 rpm" in state.text
+        assert sensor.written == []
 
     air(scenario)
 
