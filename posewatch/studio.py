@@ -1,12 +1,14 @@
 """What the windows do: previews, watches and captures on the engine. No window in here.
 
-One :class:`Studio` is a whole sitting at the program: what was chosen, the engine, and what it has
-come to. Commands without windows use ``app`` directly.
+One :class:`Studio` is a whole sitting at the program: what was chosen, the engine, the sensors, and
+what it has come to. Commands without windows use ``app`` directly.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
@@ -16,15 +18,20 @@ from posewatch import app, live_jobs
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.records import CommandKind
+from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_use import SensorUse
 from posewatch.core.watch_plan import WatchPlan
+from posewatch.opening_sensors import feed_of, open_sensors
 from posewatch.runtime.engine import Engine, Post
+from posewatch.runtime.watch_run import OnInput
+from posewatch.sensors.effort_feed import EffortFeed
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
 from posewatch.watched_source import Source
 
 if TYPE_CHECKING:
     from posewatch.camera.webcams import Webcam
+    from posewatch.sensing import LiveSensors
 
 
 class Doing(StrEnum):
@@ -41,8 +48,9 @@ class Chosen:
     """What was chosen at set-up; None = not yet.
 
     source: camera, stream, clip or recording. target: what is watched against. plan: of the trial.
-    sensors: which are read. consent: what the rider agreed to; gaps: what was not ready; as they
-    are logged, empty = nothing to log.
+    sensors: which are read. trainer: that is to hold the power, None = none is. consent: what the
+    rider agreed to; gaps: what was not ready; as they are logged, empty = nothing to log. told:
+    hears each watch besides.
     """
 
     source: Source | None = None
@@ -52,6 +60,15 @@ class Chosen:
     gaps: str = ""
     any_chain: bool = False
     sensors: SensorUse = SensorUse()
+    trainer: SensorChoice | None = None
+    told: OnInput | None = None
+
+
+def live_sensors(choices: Sequence[SensorChoice]) -> LiveSensors:
+    """Return this computer's Bluetooth sensors, followed from now on."""
+    from posewatch.sensing import LiveSensors
+
+    return LiveSensors(choices)
 
 
 @dataclass(slots=True)
@@ -59,7 +76,9 @@ class Studio:
     """A sitting at the program. Used by one thread; the engine has its own.
 
     session: the folder of the watch under way, or of the last one. named: folder for the next
-    watch, None = one is made. done: folders and results of the watches that ended, in order.
+    watch, None = one is made. done: folders and results of the watches that ended, in order. live:
+    the Bluetooth sensors, None = none were opened; they stay connected from the first watch on, so
+    that the next finds them awake and what is known of a meter's offset is kept.
     """
 
     settings: Settings
@@ -68,8 +87,12 @@ class Studio:
     session: Path | None = None
     named: Path | None = None
     done: list[tuple[Path, app.WatchResult]] = field(default_factory=list)
+    live: LiveSensors | None = field(default=None, init=False)
+    follow_live: Callable[[Sequence[SensorChoice]], LiveSensors] = live_sensors
     _doing: Doing = field(default=Doing.NOTHING, init=False)
     _paused: str = field(default="", init=False)
+    _followed: tuple[SensorChoice, ...] = field(default=(), init=False)
+    _to_log: list[str] = field(default_factory=list, init=False)
 
     @property
     def doing(self) -> Doing:
@@ -129,10 +152,13 @@ class Studio:
             folder,
             chosen.any_chain,
             chosen.sensors,
+            lambda use: self._open_sensors(use, chosen.trainer),
+            told=chosen.told,
         )
+        lines = [*filter(None, (chosen.consent, chosen.gaps)), *self._to_log]
 
         def job(post: Post) -> app.WatchResult:
-            for line in filter(None, (chosen.consent, chosen.gaps)):
+            for line in lines:
                 post.controls.say(CommandKind.MARK, line)
             result = watcher.attend(post)
             self.done.append((folder, result))
@@ -140,6 +166,7 @@ class Studio:
 
         self._paused = ""
         self._begin(Doing.WATCH, job)
+        self._to_log.clear()
 
     def capture(self, subject: Subject) -> None:
         """Begin to capture a target; ``post.progress`` counts, :attr:`captured` has it at the end.
@@ -176,14 +203,61 @@ class Studio:
             self._paused = ""
         self.post.controls.say(kind, text)
 
+    def log(self, text: str) -> None:
+        """Log a line: as a mark of the watch under way, else of the next one."""
+        if self.doing is Doing.WATCH:
+            self.post.controls.say(CommandKind.MARK, text)
+        else:
+            self._to_log.append(text)
+
     def end(self) -> None:
         """Ask the job under way to end; the camera closes with it. Returns at once."""
         self.engine.stop()
 
     def close(self, timeout_s: float = 2.0) -> bool:
-        """End everything and wait for it; False = it did not end in time."""
+        """End everything and wait for it; False = it did not end in time.
+
+        A trainer that is held is let go at once.
+        """
         self.engine.stop()
-        return self.engine.wait(timeout_s)
+        # Both may take their two seconds, at the same time.
+        closing = threading.Thread(target=self._let_go_of_sensors, name="sensors closing")
+        closing.start()
+        ended = self.engine.wait(timeout_s)
+        closing.join()
+        self._let_go_of_sensors()  # those that the watch had only begun to open
+        return ended
+
+    @contextmanager
+    def _open_sensors(
+        self, use: SensorUse, trainer: SensorChoice | None
+    ) -> Iterator[EffortFeed | None]:
+        """Give a watch its sensors; live ones stay open at its end, but hold no power."""
+        if use.recording is not None or not use.is_any:
+            with open_sensors(use) as feed:
+                yield feed
+            return
+        live = self._follow(use.choices)
+        try:
+            yield feed_of(live, use)
+        finally:
+            if trainer is not None:
+                with suppress(RuntimeError):  # closed already, and so let go
+                    live.release(trainer)
+
+    def _follow(self, choices: tuple[SensorChoice, ...]) -> LiveSensors:
+        live = self.live
+        if live is None or self._followed != choices:
+            self._let_go_of_sensors()
+            live = self.live = self.follow_live(choices)
+            self._followed = choices
+        return live
+
+    def _let_go_of_sensors(self) -> None:
+        """Close the live sensors; it may take two seconds."""
+        live, self.live = self.live, None
+        if live is not None:
+            live.close()
 
     def _source(self) -> Source:
         if self.chosen.source is None:

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from linkage_rider import ride
+from made_live_sensors import AnsweringSensors
 from made_rides import write_ride
 
 from posewatch.app import WatchResult
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
-from posewatch.core.records import Command, CommandKind
+from posewatch.core.records import Command, CommandKind, Effort
+from posewatch.core.sensor_choice import SensorChoice
+from posewatch.core.sensor_use import SensorUse
+from posewatch.demo import sensor_recording
 from posewatch.errors import ChainMismatch
 from posewatch.runtime.engine import EngineState
+from posewatch.sensing import LiveSensors
 from posewatch.store.session_reader import SessionReader
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import list_targets
@@ -129,3 +135,119 @@ def test_nothing_begins_without_what_it_needs(studio: Studio, ridden: Path) -> N
         studio.watch()
     studio.say(CommandKind.MARK)
     assert studio.doing is Doing.NOTHING
+
+
+class Opened:
+    """The live sensors that a studio has opened, in order."""
+
+    def __init__(self) -> None:
+        self.choices: list[list[str]] = []
+        self.live: list[AnsweringSensors] = []
+
+    def __call__(self, choices: Sequence[SensorChoice]) -> LiveSensors:
+        self.choices.append([one.name for one in choices])
+        self.live.append(AnsweringSensors())
+        return self.live[-1]  # type: ignore[return-value]
+
+
+@pytest.fixture
+def opened() -> Opened:
+    return Opened()
+
+
+@pytest.fixture
+def sensed(studio: Studio, opened: Opened, ridden: Path, ridden_target: Target) -> Iterator[Studio]:
+    """A studio that is about to watch with a meter and a trainer."""
+    studio.follow_live = opened
+    studio.choose(
+        source=Source(ridden, "full"),
+        target=ridden_target,
+        sensors=SensorUse("Crank", trainer="Trainer"),
+        trainer=SensorChoice("Trainer"),
+    )
+    yield studio
+    studio.close()
+
+
+def watch(studio: Studio) -> None:
+    """Watch to the end of the source."""
+    studio.watch()
+    assert studio.engine.wait(LIMIT_S)
+    assert studio.error is None
+
+
+def test_live_sensors_stay_for_the_next_watch_but_hold_no_power(
+    sensed: Studio, opened: Opened
+) -> None:
+    assert sensed.live is None
+    watch(sensed)
+    watch(sensed)
+    (live,) = opened.live
+    assert opened.choices == [["Crank", "Trainer"]]
+    assert sensed.live is live
+    assert live.told() == ["release Trainer"] * 2
+    assert not live.closed
+    assert sensed.close()
+    assert live.closed
+    assert sensed.live is None
+
+
+def test_other_sensors_are_opened_anew(sensed: Studio, opened: Opened) -> None:
+    watch(sensed)
+    sensed.choose(sensors=SensorUse("Pedal"), trainer=None)
+    watch(sensed)
+    assert opened.choices == [["Crank", "Trainer"], ["Pedal"]]
+    assert [one.closed for one in opened.live] == [True, False]
+    assert opened.live[1].told() == [], "there is no trainer to let go of"
+
+
+def test_a_watch_that_fails_lets_go_of_the_trainer(sensed: Studio, opened: Opened) -> None:
+    target = sensed.chosen.target
+    assert target is not None
+    other = replace(target, chain=replace(target.chain, model_name="lite"))
+    sensed.choose(target=other)
+    sensed.watch()
+    assert sensed.engine.wait(LIMIT_S)
+    assert isinstance(sensed.error, ChainMismatch)
+    assert opened.live[0].told() == ["release Trainer"]
+
+
+def test_recorded_sensors_and_none_open_no_bluetooth(sensed: Studio, opened: Opened) -> None:
+    sensed.choose(sensors=SensorUse(), trainer=None)
+    watch(sensed)
+    recording = sensor_recording("hoods_steady")
+    sensed.choose(sensors=SensorUse("Demo crank", recording=recording))
+    watch(sensed)
+    assert opened.live == []
+    assert sensed.session is not None
+    with SessionReader(sensed.session) as session:
+        assert any(isinstance(item, Effort) for _, item in session.inputs())
+
+
+def test_sensors_are_closed_while_a_watch_is_still_ending(
+    sensed: Studio, opened: Opened, ridden: Path
+) -> None:
+    sensed.choose(source=Source(ridden, "full", paced=True))
+    sensed.watch()
+    assert sensed.post.ready.wait(LIMIT_S)
+    assert sensed.close()
+    assert opened.live[0].closed
+
+
+def test_lines_are_logged_in_the_watch_under_way_or_the_next(sensed: Studio, ridden: Path) -> None:
+    sensed.choose(consent="consent v1 given by r1")
+    sensed.log("offset taken between")
+    watch(sensed)
+    sensed.choose(source=Source(ridden, "full", paced=True))
+    sensed.watch()
+    assert sensed.post.ready.wait(LIMIT_S)
+    sensed.log("offset taken within")
+    while not (sensed.post.shown and sensed.post.shown.t_ns):
+        assert sensed.engine.is_busy
+    sensed.close()
+    texts = []
+    for folder, _ in sensed.done:
+        with SessionReader(folder) as session:
+            texts.append([i.text for _, i in session.inputs() if isinstance(i, Command)])
+    consent = "consent v1 given by r1"
+    assert texts == [[consent, "offset taken between"], [consent, "offset taken within"]]

@@ -2,54 +2,61 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton
+
+from posewatch.ui.keys import first_key
+from posewatch.ui.question import Question
 
 
 class AskBar(QFrame):
-    """Asks whether to end a running watch; Escape goes on. Its buttons take no keyboard."""
+    """Asks a question, hidden while there is none; Escape answers no.
 
-    def __init__(self, over: QWidget, end: Callable[[], None], go_on: Callable[[], None]) -> None:
-        super().__init__(over)
-        self._over = over
+    It takes room of its own and hides nothing, and its buttons take no keyboard.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._question: Question | None = None
         self.setObjectName("overlay")
         self.setAccessibleName("question")
         self.hide()
         self._words = QLabel()
-        self._words.setObjectName("reason")
-        self._end, self._go_on = QPushButton(), QPushButton("go on  (Esc)")
-        self._go_on.setObjectName("safe")
+        self._words.setObjectName("question")
+        self._words.setWordWrap(True)
+        self._yes, self._no = QPushButton(), QPushButton()
+        self._no.setObjectName("safe")
         line = QHBoxLayout(self)
-        line.setContentsMargins(20, 12, 20, 12)
+        line.setContentsMargins(14, 8, 14, 8)
         line.setSpacing(18)
-        line.addWidget(self._words)
-        for button, act in ((self._go_on, go_on), (self._end, end)):
+        line.addWidget(self._words, 1)
+        for button, act in ((self._no, self._decline), (self._yes, self._accept)):
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             button.clicked.connect(lambda _=False, act=act: act())
             line.addWidget(button)
         self._escape = QShortcut(QKeySequence("Escape"), self)
         self._escape.setAutoRepeat(False)
-        self._escape.activated.connect(go_on)
+        self._escape.activated.connect(self._decline)
         self._escape.setEnabled(False)
 
-    def ask(self, words: str, end_words: str) -> None:
-        """Ask; empty words take the question away."""
-        if not words:
-            self._escape.setEnabled(False)
-            self.hide()
+    def ask(self, question: Question | None) -> None:
+        """Ask; None takes the question away."""
+        before, self._question = self._question, question
+        if question == before:
             return
-        self._words.setText(words)
-        self._end.setText(end_words)
-        self._escape.setEnabled(True)
-        self.show()
-        self.place()
+        self._escape.setEnabled(question is not None)
+        self.setAccessibleDescription("" if question is None else question.words)
+        if question is not None:
+            self._words.setText(question.words)
+            self._yes.setText(f"{question.yes}  ({first_key(question.key)})")
+            self._no.setText(f"{question.no}  (Esc)")
+        self.setVisible(question is not None)
 
-    def place(self) -> None:
-        """Put it below the middle of what it is over."""
-        self.adjustSize()
-        box = self._over.rect()
-        self.move((box.width() - self.width()) // 2, round(0.62 * box.height()))
-        self.raise_()
+    def _decline(self) -> None:
+        if self._question is not None:
+            self._question.on_no()
+
+    def _accept(self) -> None:
+        if self._question is not None:
+            self._question.on_yes()

@@ -67,6 +67,13 @@ def whole(size: float, unit: Unit | None) -> int:
     return int(math.copysign(math.floor(abs(size) + 0.5), size))
 
 
+def measured_text(channel: Channel, value: float) -> str:
+    """Return power or cadence as they are: "205 W", a dash where it is not known."""
+    if math.isnan(value):
+        return NOT_KNOWN
+    return f"{whole(value, None)}{sign_of(channel, None)}"
+
+
 def value_text(channel: Channel, unit: Unit | None, size: float) -> str:
     """Return a live deviation: "+2°", "0 mm", a dash where it is not known."""
     if math.isnan(size):

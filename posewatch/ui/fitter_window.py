@@ -23,14 +23,12 @@ from posewatch.ui.capture_view import cells, early_end, prompt
 from posewatch.ui.comparison_panel import ComparisonPanel
 from posewatch.ui.deviation_plot import DeviationPlot
 from posewatch.ui.fitter_desk import FitterDesk
+from posewatch.ui.fitter_head import FitterHead, FitterNote
 from posewatch.ui.fitter_style import style, text_px
 from posewatch.ui.fitter_view import (
     NOISE_KEY,
-    cautions_of,
     channel_shown,
     difference_curves,
-    name_of,
-    origin_of,
 )
 from posewatch.ui.keep_panel import KeepPanel
 from posewatch.ui.keys import Act, bind
@@ -40,7 +38,6 @@ from posewatch.ui.theme import DARK
 
 TITLE = "posewatch: fitter"
 SMALLEST = QSize(1120, 690)
-NO_TARGET = "No target yet"
 STEPS = (
     "1  Write rider, bike and hands.\n\n2  Capture from the camera chosen at set-up, or choose a "
     "recording.\n\n3  Three sits of 20 strokes: leave the saddle between them. They tell how much "
@@ -81,7 +78,7 @@ class FitterWindow(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         # Of its own, since the layout's is that of the text before it shrinks with the window.
         self.setMinimumSize(SMALLEST)
-        self._title, self._origin, self._cautions, self._note = (QLabel() for _ in range(4))
+        self.head, self.note = FitterHead(), FitterNote()
         # In the order of the Tab key.
         self.capture_panel, self.rows = CapturePanel(), LimitRows()
         self.comparison, self.plot = ComparisonPanel(), DeviationPlot()
@@ -100,16 +97,10 @@ class FitterWindow(QWidget):
         self._paint_desk()
 
     def _lay_out(self) -> None:
-        self._title.setObjectName("title")
         self._steps.setObjectName("steps")
-        for label in (self._origin, self._cautions, self._key):
-            label.setObjectName("faint")
-        for label in (self._origin, self._cautions, self._note, self._key, self._steps):
+        self._key.setObjectName("faint")
+        for label in (self._key, self._steps):
             label.setWordWrap(True)
-        head = QVBoxLayout()
-        head.setSpacing(2)
-        for label in (self._title, self._origin, self._cautions):
-            head.addWidget(label)
         left = QVBoxLayout()
         left.addWidget(self.capture_panel)
         left.addWidget(self.keep_panel)
@@ -129,9 +120,9 @@ class FitterWindow(QWidget):
             body.addLayout(column, stretch)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
-        layout.addLayout(head)
+        layout.addWidget(self.head)
         layout.addLayout(body, 1)
-        layout.addWidget(self._note)
+        layout.addWidget(self.note)
 
     def _connect(self) -> None:
         desk, panel, keep = self.desk, self.capture_panel, self.keep_panel
@@ -213,7 +204,7 @@ class FitterWindow(QWidget):
             self.capture_panel.show_count(sits, self._theme)
         self._prompt = words
         if self._is_new("head", (words, self.desk.target)):
-            self._paint_head()
+            self.head.show_words(*self._prompt, self.desk.target)
 
     def _paint_desk(self) -> None:
         """Show the desk as it is; parts that have not changed are left alone."""
@@ -229,7 +220,7 @@ class FitterWindow(QWidget):
             self.capture_panel.show_state(desk.is_capturing, source is not None)
             self.strokes_from.setEnabled(not desk.is_capturing)  # it asks with a dialog
         if self._is_new("note", (desk.note, desk.is_trouble)):
-            self._paint_note()
+            self.note.show_note(desk.note, desk.is_trouble)
         target = desk.target
         if self._is_new("target", target):
             self._paint_target()
@@ -244,26 +235,9 @@ class FitterWindow(QWidget):
             self.plot.show_other(() if other is None else difference_curves(other, target, channel))
         self._paint_strokes(channel)
 
-    def _paint_note(self) -> None:
-        name = "trouble" if self.desk.is_trouble else "note"
-        self._note.setObjectName(name)
-        self._note.setText(self.desk.note)
-        self._note.setVisible(bool(self.desk.note))
-        self._note.style().unpolish(self._note)
-        self._note.style().polish(self._note)
-
-    def _paint_head(self) -> None:
-        """Say what is to be done in a capture; else, which target this is."""
-        (now, early), target = self._prompt, self.desk.target
-        name = NO_TARGET if target is None else name_of(target)
-        self._title.setText(now or name)
-        origin = "" if target is None else origin_of(target)
-        self._origin.setText(early if now else origin)
-        self._cautions.setText("" if now or target is None else "  ".join(cautions_of(target)))
-
     def _paint_target(self) -> None:
         target = self.desk.target
-        self._paint_head()
+        self.head.show_words(*self._prompt, self.desk.target)
         for widget in (self.rows, self._key, self.comparison, self.plot, self.strokes_from):
             widget.setVisible(target is not None)
         self._steps.setVisible(target is None)

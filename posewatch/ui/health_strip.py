@@ -12,11 +12,11 @@ from posewatch.ui.theme import DARK, Theme
 class HealthStrip(QWidget):
     """Shows items in one line, those that are out of limits in colour and weight."""
 
-    def __init__(self) -> None:
+    def __init__(self, name: str = "health") -> None:
         super().__init__()
         self._items: tuple[Item, ...] = ()
         self._theme = DARK
-        self.setAccessibleName("health")
+        self.setAccessibleName(name)
 
     def show_items(self, items: tuple[Item, ...], theme: Theme) -> None:
         """Show the items."""

@@ -60,7 +60,7 @@ class Item:
 
 
 def health_items(scene: Scene) -> tuple[Item, ...]:
-    """Return the items of the moment, always the same ones in the same order; sensors are last."""
+    """Return the items of the moment, always the same ones in the same order."""
     health, is_open = scene.health, scene.doing is not Doing.NOTHING
     rate_hz = math.nan if scene.target is None else scene.target.chain.rate_hz
     return (
@@ -71,8 +71,12 @@ def health_items(scene: Scene) -> tuple[Item, ...]:
         _paint(health.paint),
         _log(health, scene.doing is Doing.WATCH),
         _disk(health.disk_free_bytes),
-        *(_sensor(one) for one in scene.sensors),
     )
+
+
+def sensor_items(scene: Scene) -> tuple[Item, ...]:
+    """Return an item for each sensor of the watch."""
+    return tuple(_sensor(one) for one in scene.sensors)
 
 
 def _camera(scene: Scene) -> Item:
@@ -148,9 +152,18 @@ def _disk(free_bytes: int) -> Item:
     return Item("disk", text)
 
 
+def is_silent(line: SensorLine) -> bool:
+    """Return whether a sensor gives nothing now."""
+    return bool(line.state) or not line.age_s <= MOST_SENSOR_AGE_S
+
+
 def _sensor(line: SensorLine) -> Item:
-    if math.isnan(line.age_s):
-        return Item(line.name, "no value yet", Level.WARN)
-    if line.age_s > MOST_SENSOR_AGE_S:
-        return Item(line.name, f"silent {line.age_s:.0f} s", Level.WARN)
-    return Item(line.name, f"{line.age_s:.1f} s")
+    if not is_silent(line):
+        parts = (line.gives, line.whose, f"{line.age_s:.1f} s")
+        return Item(f"{line.name}:", ", ".join(part for part in parts if part))
+    return Item(f"{line.name}:", silence(line), Level.WARN, line.state)
+
+
+def silence(line: SensorLine) -> str:
+    """Say for how long nothing has come of a sensor."""
+    return "no packet yet" if math.isnan(line.age_s) else f"no packet for {line.age_s:.0f} s"

@@ -30,6 +30,9 @@ class Act(StrEnum):
     SPEECH = "spoken words on or off"
     RIDER_SCREEN = "rider's window to the next screen"
     RIDER_FULL = "rider's window full screen or not"
+    HOLD = "let the trainer hold the power, or let it go"
+    ZERO = "take the power meter's zero offset"
+    YES = "yes to what is asked (Escape: no)"
     THEME = "dark or light"
     DIMMER = "dimmer"
     BRIGHTER = "brighter"
@@ -58,6 +61,9 @@ KEYS = (
     Key(Act.SPEECH, ("W",)),
     Key(Act.RIDER_SCREEN, ("N",)),
     Key(Act.RIDER_FULL, ("F", "F11")),
+    Key(Act.HOLD, ("H",)),
+    Key(Act.ZERO, ("Z",)),
+    Key(Act.YES, ("Y",)),
     Key(Act.THEME, ("L",)),
     Key(Act.DIMMER, ("-",)),
     Key(Act.BRIGHTER, ("+", "=")),

@@ -64,6 +64,7 @@ class MarksList(QWidget):
         self._list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._list.setSelectionMode(QListWidget.SelectionMode.NoSelection)
         self._list.setAccessibleName("marks, newest first")
+        self._list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.line = LabelLine(self._name)
         rows = QVBoxLayout(self)
         rows.setContentsMargins(0, 0, 0, 0)
@@ -84,6 +85,7 @@ class MarksList(QWidget):
         self._list.clear()
         for mark in reversed(self._marks):
             item = QListWidgetItem(mark_line(mark))
+            item.setToolTip(mark_line(mark))
             font = item.font()
             font.setStrikeOut(mark.withdrawn)
             font.setBold(mark is self._marks[-1])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from posewatch.core.envelope import Unit
 from posewatch.core.outputs import (
@@ -26,6 +27,9 @@ CONDITIONS = {
     SourceCondition.VIEW_MOVED: "view moved",
     SourceCondition.SLOW: "slow",
     SourceCondition.DARK: "dark",
+    SourceCondition.STEPPED: "stepped",
+    SourceCondition.LITTLE: "little left",
+    SourceCondition.FULL: "full",
     SourceCondition.ENDED: "ended",
 }
 
@@ -53,6 +57,12 @@ class Message:
 
 
 Messages = tuple[Message, ...]
+
+
+class Note(Protocol):
+    """Takes what a window itself has to say."""
+
+    def __call__(self, text: str, level: Level = Level.WARN) -> None: ...
 
 
 def add(messages: Messages, new: Message) -> Messages:

@@ -13,6 +13,8 @@ from posewatch.core.records import CommandKind
 from posewatch.errors import PosewatchError
 from posewatch.runtime.engine import EngineState
 from posewatch.studio import Doing, Studio
+from posewatch.ui.keys import Act
+from posewatch.ui.question import Question
 
 #: A switch that bounces closes more than once within this.
 BOUNCE_NS = 250_000_000
@@ -63,6 +65,16 @@ class OperatorActs:
         if self._then is not None and not self._studio.engine.is_busy:
             then, self._then = self._then, None
             self._try(then)
+
+    @property
+    def question(self) -> Question | None:
+        """What is asked back before a running watch is ended by the way."""
+        asked = self.asked
+        if asked is None:
+            return None
+        words = f"A watch is running: end it and {asked}?"
+        yes = f"end it and {asked}"
+        return Question(words, yes, "go on", Act.END, self.confirm, self.go_on)
 
     @property
     def may_close(self) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from posewatch.core import yield_loss
+from posewatch.core.outputs import SmoothnessMean
 from posewatch.core.records import Command
 from posewatch.core.standing import Standing
 from posewatch.core.yield_loss import YieldState
@@ -17,7 +18,8 @@ from posewatch.ui import marks_view, messages_view, reason_view, weave_view
 from posewatch.ui.health_view import Level
 from posewatch.ui.marks_view import Marks
 from posewatch.ui.messages_view import Message, Messages
-from posewatch.ui.operator_view import State, state_of
+from posewatch.ui.operator_view import State, flag_of, state_of
+from posewatch.ui.readings import NO_POWER, PowerShown, take_power
 from posewatch.ui.reason_view import Settled
 from posewatch.ui.scene import Scene
 from posewatch.ui.weave_view import WeaveView
@@ -29,7 +31,8 @@ class Record:
 
     begun_ns, now_ns: monotonic clock, of the watch's beginning and of the last scene of it; 0 =
     there was none. state_ns: since when the state holds. standing: the watch's last. error: the
-    last one that was told.
+    last one that was told. flags: of the trial, each once: they cost no stroke. means: the newest
+    of each figure of smoothness.
     """
 
     doing: Doing = Doing.NOTHING
@@ -44,6 +47,9 @@ class Record:
     messages: Messages = ()
     settled: Settled | None = None
     error: str = ""
+    power: PowerShown = NO_POWER
+    flags: tuple[str, ...] = ()
+    means: tuple[SmoothnessMean, ...] = ()
 
     @property
     def elapsed_ns(self) -> int:
@@ -69,7 +75,8 @@ def take(record: Record, scene: Scene) -> Record:
         # What the watch showed last may come to be seen only after its end.
         standing = None if scene.shown is None else scene.shown.standing
         record = replace(record, now_ns=now_ns, standing=standing or record.standing)
-    record = replace(record, doing=scene.doing)
+    power = take_power(record.power, scene.said, now_ns)
+    record = replace(record, doing=scene.doing, power=power)
     for said in scene.said:
         record = _take_said(record, said)
     if scene.error != record.error:
@@ -93,6 +100,9 @@ def _begun(record: Record, scene: Scene) -> Record:
         weave=weave_view.start(scene.target, scene.plan),
         yielded=yield_loss.start(scene.target, scene.plan),
         marks=(),
+        power=NO_POWER,
+        flags=(),
+        means=(),
     )
 
 
@@ -100,6 +110,11 @@ def _take_said(record: Record, said: Said) -> Record:
     item, outputs = said.item, said.outputs
     for message in messages_view.found(item, outputs):
         record = replace(record, messages=messages_view.add(record.messages, message))
+    flags = dict.fromkeys((*record.flags, *filter(None, map(flag_of, outputs))))
+    means = {
+        one.figure: one for one in (*record.means, *outputs) if isinstance(one, SmoothnessMean)
+    }
+    record = replace(record, flags=tuple(flags), means=tuple(means.values()))
     if isinstance(item, Command):
         record = replace(record, marks=marks_view.told(record.marks, item))
     if record.weave is None or record.yielded is None:

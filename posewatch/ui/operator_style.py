@@ -7,6 +7,8 @@ from posewatch.ui.theme import Theme
 #: A window of this height has the smallest letters, px.
 LEAST_PX = 13
 HEIGHT_TO_LETTERS = 55
+#: The header's figures stand side by side in a window so wide, in letters; else they are smaller.
+WIDTH_TO_LETTERS = 95
 
 
 def letters_px(window_height_px: int) -> int:
@@ -14,16 +16,21 @@ def letters_px(window_height_px: int) -> int:
     return max(LEAST_PX, round(window_height_px / HEIGHT_TO_LETTERS))
 
 
-def style_sheet(theme: Theme, letters: int) -> str:
+def style_sheet(theme: Theme, letters: int, window_width_px: int) -> str:
     """Return the style of all parts."""
-    large, middle, small = round(2.3 * letters), round(1.5 * letters), round(0.9 * letters)
+    middle, small = round(1.5 * letters), round(0.9 * letters)
+    head = min(letters, window_width_px / WIDTH_TO_LETTERS)
+    large = round(2.3 * head)
     return f"""
     * {{ font-size: {letters}px; color: {theme.text}; }}
     QLabel {{ background: transparent; }}
-    QLabel#state {{ font-size: {round(2.7 * letters)}px; font-weight: 700; }}
+    QLabel#state {{ font-size: {round(2.35 * head)}px; font-weight: 700; }}
     QLabel#figure {{ font-size: {large}px; font-weight: 600; }}
+    QLabel#under {{ font-size: {round(0.9 * max(head, 12))}px; color: {theme.faint}; }}
     QLabel#small {{ font-size: {small}px; color: {theme.faint}; }}
+    QLabel#notes {{ font-size: {small}px; font-weight: 700; }}
     QLabel#reason {{ font-size: {middle}px; font-weight: 600; }}
+    QLabel#question {{ font-size: {round(1.2 * letters)}px; font-weight: 600; }}
     QLabel#key {{ font-weight: 700; }}
     QListWidget, QLineEdit {{
         background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 3px;

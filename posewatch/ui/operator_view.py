@@ -5,17 +5,27 @@ Without Qt.
 
 from __future__ import annotations
 
-import math
 from enum import StrEnum
 
-from posewatch.core.outputs import Phase, Reason
+from posewatch.core.outputs import (
+    CadenceDiffers,
+    Output,
+    Phase,
+    Reason,
+    SmoothnessFlag,
+    SmoothnessMean,
+)
 from posewatch.core.records import NS_PER_S
+from posewatch.core.smoothness import HIDES_ONE_LEG
 from posewatch.core.standing import Standing
+from posewatch.core.watch_plan import WatchPlan
 from posewatch.core.yield_loss import Advice, YieldState
 from posewatch.runtime.engine import EngineState
 from posewatch.studio import Doing
 from posewatch.ui.channel_words import NOT_KNOWN, OFF_WORDS, limit_text
-from posewatch.ui.scene import Scene, Switches
+from posewatch.ui.health_view import SIGNS, Level
+from posewatch.ui.readings import PowerShown, of_plan, whole
+from posewatch.ui.scene import Scene, SensorLine, Switches
 
 #: A share of fewer strokes than this says nothing yet.
 SHARE_FROM = 10
@@ -37,6 +47,8 @@ class State(StrEnum):
     FAULT = "fault"
 
 
+#: Power that is not both legs' at the cranks is labelled so.
+POWER_LABELS = ("one side", "at the wheel")
 #: What the camera has to do with.
 FAULTS = frozenset({Reason.CAMERA, Reason.VIEW_MOVED})
 
@@ -76,9 +88,7 @@ def counts(stands: Standing | None) -> tuple[str, str]:
     """Return the counted strokes of the goal, and what is pending."""
     if stands is None:
         return NOT_KNOWN, "strokes counted"
-    below = "strokes counted"
-    if stands.pending:
-        below += f", {stands.pending} pending"
+    below = f"strokes, {stands.pending} pending" if stands.pending else "strokes counted"
     return f"{stands.counted} of {stands.goal}", below
 
 
@@ -87,11 +97,49 @@ def seconds(stands: Standing | None) -> str:
     return NOT_KNOWN if stands is None else f"{stands.counted_s:.0f} s"
 
 
-def cadence(stands: Standing | None) -> str:
-    """Return the cadence of the last stroke."""
-    if stands is None or math.isnan(stands.cadence_rpm):
-        return NOT_KNOWN
-    return f"{stands.cadence_rpm:.0f}"
+def cadence(stands: Standing | None, plan: WatchPlan) -> tuple[str, str]:
+    """Return the cadence of the last stroke, and what is planned."""
+    below = of_plan(plan.cadence_rpm, "rpm")
+    return (NOT_KNOWN if stands is None else whole(stands.cadence_rpm)), below
+
+
+def power(
+    shown: PowerShown, plan: WatchPlan, sensors: tuple[SensorLine, ...]
+) -> tuple[str, str] | None:
+    """Return the power, what is planned and whose it is; None = there is no power to show."""
+    if not shown.ever and plan.power_w is None:
+        return None
+    parts = (of_plan(plan.power_w, "W"), power_label(sensors))
+    return whole(shown.watts), ", ".join(filter(None, parts))
+
+
+def power_label(sensors: tuple[SensorLine, ...]) -> str:
+    """Say what must be known of where the power is measured; empty = nothing, or not known."""
+    sources = [one.whose for one in sensors if one.whose]
+    if len(sources) > 1:
+        return "two sides added"
+    whose = "".join(sources)
+    return next((label for label in POWER_LABELS if label in whose), "")
+
+
+def notes(flags: tuple[str, ...], means: tuple[SmoothnessMean, ...]) -> str:
+    """Say how the trial is flagged, and how smoothly the last half minute was driven."""
+    lines = []
+    if flags:
+        told = ", ".join(flags)
+        lines.append(f"{SIGNS[Level.WARN]} this trial is flagged: {told}; it counts all the same")
+    if means:
+        told = ", ".join(f"{one.figure} {one.mean_pct:.0f} %" for one in means)
+        legs = "of one leg" if all(one.per_leg for one in means) else HIDES_ONE_LEG
+        lines.append(f"{told}; {legs}")
+    return "\n".join(lines)
+
+
+def flag_of(output: Output) -> str:
+    """Return how an output flags its trial, empty = it does not."""
+    if isinstance(output, CadenceDiffers):
+        return "sensor's cadence differs"
+    return f"unsteady {output.measure}" if isinstance(output, SmoothnessFlag) else ""
 
 
 def yield_text(state: YieldState | None) -> tuple[str, str]:

@@ -8,30 +8,34 @@ from functools import partial
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QCloseEvent, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from posewatch.core import yield_loss
 from posewatch.core.records import NS_PER_S
-from posewatch.core.sources import TimedPicture
 from posewatch.runtime import clock
-from posewatch.runtime.engine import EngineState, Shown
+from posewatch.runtime.engine import Shown
 from posewatch.studio import Doing, Studio
 from posewatch.ui import marks_view, messages_view, operator_record, weave_view
 from posewatch.ui.ask_bar import AskBar
 from posewatch.ui.health_strip import HealthStrip
-from posewatch.ui.health_view import health_items
+from posewatch.ui.health_view import Level, health_items
 from posewatch.ui.key_help import KeyHelp, with_keys
-from posewatch.ui.keys import Act, bind, first_key
-from posewatch.ui.live_picture import LivePicture
+from posewatch.ui.keys import Act, bind
 from posewatch.ui.marks_list import MarksList
 from posewatch.ui.message_strip import MessageStrip
-from posewatch.ui.operator_acts import Asked, Bounce, OperatorActs
+from posewatch.ui.operator_acts import Bounce, OperatorActs
+from posewatch.ui.operator_buttons import OF_A_TRIAL, ActButtons
 from posewatch.ui.operator_header import OperatorHeader
+from posewatch.ui.operator_meter import MeterActs
+from posewatch.ui.operator_picture import OperatorPicture
 from posewatch.ui.operator_record import Record
 from posewatch.ui.operator_style import letters_px, style_sheet
-from posewatch.ui.operator_view import advice_text
+from posewatch.ui.operator_trainer import TrainerActs
+from posewatch.ui.operator_view import advice_text, notes
+from posewatch.ui.question import Question
 from posewatch.ui.reason_line import ReasonLine
 from posewatch.ui.scene import Scene
+from posewatch.ui.sensor_row import SensorRow
 from posewatch.ui.state_frame import StateFrame
 from posewatch.ui.theme import DARK, Theme
 from posewatch.ui.weave import Weave
@@ -39,19 +43,6 @@ from posewatch.ui.weave import Weave
 TITLE = "posewatch: operator"
 #: Numbers of the moment are written anew at most so often.
 NUMBERS_NS = 2 * NS_PER_S // 5
-#: A picture older than this is not shown as if it were of now.
-STALE_NS = NS_PER_S
-CURTAIN = "camera closed: people may change clothes; key {CAMERA} opens it"
-BUTTONS = (
-    (Act.CAMERA, "camera"),
-    (Act.BEGIN, "begin"),
-    (Act.END, "end"),
-    (Act.PAUSE, "pause"),
-    (Act.REST, "rest"),
-    (Act.MARK, "mark"),
-    (Act.UNDO, "take mark back"),
-    (Act.HELP, "keys"),
-)
 
 
 class OperatorWindow(QWidget):
@@ -76,11 +67,12 @@ class OperatorWindow(QWidget):
         self._record = Record()
         self._scene: Scene | None = None
         self._theme, self._letters = DARK, 0
+        self._styled: tuple[Theme, int, int] | None = None
         self._numbers_ns = -NUMBERS_NS
-        self._newest: tuple[TimedPicture | Shown | None, int] = (None, 0)
-        self._asked: Asked | None = None
         self._advised: tuple[int, str] = (-1, "")
         self._acts = OperatorActs(studio, self._note)
+        self._trainer = TrainerActs(studio, self._note)
+        self._meter = MeterActs(studio, self._note)
         own: dict[Act, Callable[[], object]] = {
             Act.CAMERA: self._acts.camera,
             Act.BEGIN: self._acts.begin,
@@ -89,6 +81,9 @@ class OperatorWindow(QWidget):
             Act.REST: partial(self._acts.pause, "rest"),
             Act.MARK: self._mark,
             Act.UNDO: self._withdraw,
+            Act.HOLD: self._trainer.toggle,
+            Act.ZERO: self._meter.ask,
+            Act.YES: self._answer,
             Act.HELP: self._toggle_help,
             Act.CLOSE: self.close,
         }
@@ -105,51 +100,50 @@ class OperatorWindow(QWidget):
         self._advice.setWordWrap(True)
         self._advice.setObjectName("small")
         self._advice.setAccessibleName("what costs most strokes")
-        self._picture = LivePicture(self._painted)
+        self._notes = QLabel()
+        self._notes.setObjectName("notes")
+        self._notes.setWordWrap(True)
+        self._notes.setAccessibleName("flags of the trial, and smoothness")
+        self._notes.hide()
+        self._picture = OperatorPicture(self._painted)
         self._marks = MarksList(self._name)
         self._messages = MessageStrip(self._read)
         self._health = HealthStrip()
-        self._buttons = {act: self._button(act, word) for act, word in BUTTONS}
+        self._sensors = SensorRow(self._served, self._trainer, self._meter)
+        self._buttons = ActButtons(OF_A_TRIAL, self._served)
         self._help = KeyHelp(self)
-        self._ask = AskBar(self, self._acts.confirm, self._acts.go_on)
+        self._ask = AskBar()
         self._lay_out()
 
     def _lay_out(self) -> None:
         left, right, middle = QVBoxLayout(), QVBoxLayout(), QHBoxLayout()
         left.addWidget(self._weave, 1)
+        left.addWidget(self._notes)
         left.addWidget(self._advice)
         right.addWidget(self._picture, 7)
         right.addWidget(self._marks, 4)
         middle.addLayout(left, 66)
         middle.addLayout(right, 34)
-        keys = QHBoxLayout()
-        for button in self._buttons.values():
-            keys.addWidget(button)
-        keys.addStretch(1)
         rows = QVBoxLayout(self._frame)
         rows.setContentsMargins(8, 4, 8, 6)
         rows.setSpacing(6)
         rows.addWidget(self._header)
         rows.addWidget(self._reason)
         rows.addLayout(middle, 1)
+        rows.addWidget(self._ask)
         rows.addWidget(self._messages)
+        rows.addWidget(self._sensors)
         rows.addWidget(self._health)
-        rows.addLayout(keys)
+        rows.addWidget(self._buttons, 0, Qt.AlignmentFlag.AlignLeft)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self._frame)
 
-    def _button(self, act: Act, word: str) -> QPushButton:
-        button = QPushButton(f"{word}  ({first_key(act)})")
-        button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        button.setAccessibleName(str(act))
-        button.setToolTip(str(act))
-        button.clicked.connect(lambda _=False: self._served[act]())
-        return button
-
     def show_scene(self, scene: Scene) -> None:
         """Take over what is shown now; what has not changed is not painted again."""
         self._acts.follow()
+        self._trainer.follow()
+        self._meter.follow(scene)
         self._scene, theme = scene, scene.switches.theme
         self._style(theme)
         self._record = record = operator_record.take(self._record, scene)
@@ -158,25 +152,28 @@ class OperatorWindow(QWidget):
         self._header.show_record(record, scene, "" if session is None else session.name)
         self._show_reason()
         self._weave.show_view(record.weave, theme)
-        self._show_picture(scene)
+        self._picture.show_scene(scene)
         self._marks.show_marks(record.marks, scene.doing is Doing.WATCH)
         self._messages.show_messages(record.messages, theme)
         if scene.monotonic_ns - self._numbers_ns >= NUMBERS_NS:
             self._numbers_ns = scene.monotonic_ns
             self._show_numbers(scene)
         self._show_buttons(scene)
-        self._show_question()
+        self._ask.ask(self._question())
         if self._acts.may_close:
             self.close()
 
     def _style(self, theme: Theme) -> None:
         letters = letters_px(self.height())
-        if theme is self._theme and letters == self._letters:
+        styled = (theme, letters, self.width())
+        if styled == self._styled:
             return
+        self._styled = styled
         self._theme, self._letters = theme, letters
-        self.setStyleSheet(style_sheet(theme, letters))
+        self.setStyleSheet(style_sheet(theme, letters, self.width()))
         self._frame.set_width(letters)
         self._health.setFixedHeight(round(1.6 * letters))
+        self._sensors.set_height(round(1.6 * letters))
         self._messages.setFixedHeight(round(4.4 * letters))
         self._advice.setFixedHeight(round(2.6 * letters))
 
@@ -186,25 +183,11 @@ class OperatorWindow(QWidget):
             line = replace(settled.line, todo=with_keys(settled.line.todo))
             self._reason.show_line(line, self._theme, self._letters)
 
-    def _show_picture(self, scene: Scene) -> None:
-        shown = scene.shown
-        picture = None if shown is None else shown.picture or shown
-        if picture is not self._newest[0]:
-            self._newest = (picture, scene.monotonic_ns)
-        age_ns = scene.monotonic_ns - self._newest[1]
-        curtain = veil = ""
-        if scene.doing is Doing.NOTHING:
-            curtain = with_keys(CURTAIN)
-        elif shown is None or scene.state is EngineState.STARTING:
-            curtain = "the camera opens"
-        elif age_ns >= STALE_NS:
-            veil = f"no new picture since {age_ns // NS_PER_S} s"
-        chain = None if scene.target is None else scene.target.chain
-        size_px = (640, 480) if chain is None else (chain.width_px, chain.height_px)
-        self._picture.show_moment(shown, curtain, veil, size_px, self._theme)
-
     def _show_numbers(self, scene: Scene) -> None:
         self._health.show_items(health_items(scene), self._theme)
+        self._sensors.show_scene(scene, self._theme)
+        self._notes.setText(notes(self._record.flags, self._record.means))
+        self._notes.setVisible(bool(self._notes.text()))
         weave, yielded = self._record.weave, self._record.yielded
         if weave is not None:
             live = () if scene.standing is None else scene.standing.live
@@ -223,17 +206,17 @@ class OperatorWindow(QWidget):
             Act.MARK: watching,
             Act.UNDO: watching and marks_view.last_own(self._record.marks) is not None,
         }
-        for act, button in self._buttons.items():
-            button.setEnabled(can.get(act, True))
+        self._buttons.enable(can)
 
-    def _show_question(self) -> None:
-        asked = self._acts.asked
-        if asked is self._asked:
-            return
-        self._asked = asked
-        words = "" if asked is None else f"A watch is running: end it and {asked}?"
-        end = f"end it and {asked or Asked.CLOSE}  ({first_key(Act.END)})"
-        self._ask.ask(words, end)
+    def _question(self) -> Question | None:
+        """Return what is asked now: first, what would end the watch."""
+        return self._acts.question or self._trainer.question or self._meter.question
+
+    def _answer(self) -> None:
+        """Answer yes, unless the answer has a key of its own."""
+        question = self._question()
+        if question is not None and question.key is Act.YES:
+            question.on_yes()
 
     def _do(self, bounce: Bounce, act: Act, do: Callable[[], object]) -> None:
         """Do an act unless its switch only bounced, and show it at once."""
@@ -241,7 +224,7 @@ class OperatorWindow(QWidget):
             do()
             self._marks.show_marks(self._record.marks, self._studio.doing is Doing.WATCH)
             self._messages.show_messages(self._record.messages, self._theme)
-            self._show_question()
+            self._ask.ask(self._question())
 
     def _mark(self) -> None:
         if self._acts.mark():
@@ -259,8 +242,8 @@ class OperatorWindow(QWidget):
             marks = marks_view.name(self._record.marks, number, label)
             self._record = replace(self._record, marks=marks)
 
-    def _note(self, text: str) -> None:
-        self._record = operator_record.note(self._record, text)
+    def _note(self, text: str, level: Level = Level.WARN) -> None:
+        self._record = operator_record.note(self._record, text, level)
 
     def _read(self) -> None:
         messages = messages_view.read_all(self._record.messages)
@@ -279,7 +262,6 @@ class OperatorWindow(QWidget):
         super().resizeEvent(event)
         self._style(self._theme)
         self._help.place()
-        self._ask.place()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Close once nothing is under way; a running watch is asked about."""
@@ -287,7 +269,7 @@ class OperatorWindow(QWidget):
             self._acts.close()
         if not self._acts.may_close:
             event.ignore()
-            self._show_question()
+            self._ask.ask(self._question())
             return
         event.accept()
         self._closed()

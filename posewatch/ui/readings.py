@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from posewatch.core.records import NS_PER_S, Channel, Effort
 from posewatch.core.standing import Standing
+from posewatch.core.watch_plan import WatchPlan
 from posewatch.runtime.engine import Said
 
 #: Power is the mean of what came in so long; without a reading for so long it is not known.
@@ -19,7 +20,7 @@ DASH = "\N{EN DASH}"
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """One number; off: it is what the correction is about."""
+    """One number. unit: with what is planned. off: it is what the correction is about."""
 
     text: str
     unit: str
@@ -61,15 +62,23 @@ def take_power(before: PowerShown, said: Iterable[Said], now_ns: int) -> PowerSh
     return PowerShown(readings, ever, watts, now_ns)
 
 
-def numbers(stands: Standing, power: PowerShown, off: Channel | None) -> tuple[Number, ...]:
-    """Return the numbers: cadence always, power where there is a meter.
+def numbers(
+    stands: Standing, power: PowerShown, plan: WatchPlan, off: Channel | None
+) -> tuple[Number, ...]:
+    """Return the numbers: cadence always, power where there is a meter or it is planned.
 
     off: what the correction is about, None = there is none.
     """
-    cadence = Number(whole(stands.cadence_rpm), "rpm", off is Channel.CADENCE)
-    if not power.ever:
+    rpm, watts = of_plan(plan.cadence_rpm, "rpm"), of_plan(plan.power_w, "W")
+    cadence = Number(whole(stands.cadence_rpm), rpm, off is Channel.CADENCE)
+    if not power.ever and plan.power_w is None:
         return (cadence,)
-    return cadence, Number(whole(power.watts), "W", off is Channel.POWER)
+    return cadence, Number(whole(power.watts), watts, off is Channel.POWER)
+
+
+def of_plan(planned: float | None, unit: str) -> str:
+    """Return what stands under a number: its unit, with what is planned as "of 90 rpm"."""
+    return unit if planned is None else f"of {planned:.0f} {unit}"
 
 
 def whole(value: float) -> str:

@@ -8,15 +8,25 @@ from enum import StrEnum
 
 from posewatch.core.cues import LiveChannel, correction
 from posewatch.core.doubts import Doubt
-from posewatch.core.envelope import Target, Unit
+from posewatch.core.envelope import Target
 from posewatch.core.intervals import MIN_RUN_STROKES
 from posewatch.core.outputs import Phase, Reason
 from posewatch.core.records import EFFORT_CHANNELS, NS_PER_S, Channel, Verdict
 from posewatch.core.standing import Standing
 from posewatch.core.timebase import to_s
+from posewatch.core.watch_plan import WatchPlan
 from posewatch.studio import Doing
-from posewatch.ui.channel_words import RESTLESS, limit_text, off_words, sign_of, whole
-from posewatch.ui.scene import Scene
+from posewatch.ui.channel_words import (
+    RESTLESS,
+    limit_text,
+    measured_text,
+    off_words,
+    sign_of,
+    whole,
+)
+from posewatch.ui.health_view import is_silent, silence
+from posewatch.ui.scene import Scene, SensorLine
+from posewatch.ui.sensor_lines import rest
 
 #: A line stays at least so long, unless a fault or the operator changes it.
 KEPT_NS = 2 * NS_PER_S // 5
@@ -135,10 +145,10 @@ def _of_watch(scene: Scene, stands: Standing) -> Line:
     required = [now for now in stands.live if now.value.required]
     unknown = next((now for now in required if now.value.verdict is Verdict.UNKNOWN), None)
     if unknown is not None or not required:
-        return _of_unknown(unknown, stands)
+        return _of_unknown(unknown, stands, scene.sensors)
     out = [now for now in required if now.value.verdict is Verdict.OUT]
     if out and scene.target is not None:
-        return _of_out(_furthest(out, stands.cue), scene.target)
+        return _of_out(_furthest(out, stands.cue), scene.target, scene.plan)
     if stands.phase is not Phase.IN_POSITION:
         return Line(Kind.SOON, f"steadying: {stands.steady} of {stands.needed}", KEPT_EVEN)
     if stands.pending:
@@ -160,12 +170,12 @@ def _of_waiting(waiting: Reason, scene: Scene, stands: Standing) -> Line:
     return Line(kind, text, todo)
 
 
-def _of_unknown(unknown: LiveChannel | None, stands: Standing) -> Line:
+def _of_unknown(
+    unknown: LiveChannel | None, stands: Standing, sensors: tuple[SensorLine, ...]
+) -> Line:
     why = Reason.NOT_TURNING if unknown is None else unknown.value.reason
     if why is Reason.NO_EFFORT and unknown is not None:
-        return Line(
-            Kind.UNKNOWN, f"{unknown.value.channel} unknown: {UNKNOWN[why][0]}", UNKNOWN[why][1]
-        )
+        return _of_no_effort(unknown.value.channel, sensors)
     if stands.doubt is not None and why in (None, Reason.NOT_BELIEVED, Reason.HOLE):
         joint, doubt = stands.doubt
         todo = DOUBT_TODO.get(doubt, "look at the crosses on the picture")
@@ -174,35 +184,57 @@ def _of_unknown(unknown: LiveChannel | None, stands: Standing) -> Line:
     return Line(Kind.UNKNOWN, text, todo)
 
 
+def _of_no_effort(channel: Channel, sensors: tuple[SensorLine, ...]) -> Line:
+    """Return why a channel of a sensor is not known: the silent sensor says it itself."""
+    silent = (one for one in sensors if channel in one.gives and is_silent(one))
+    line = next(silent, None)
+    text, todo = UNKNOWN[Reason.NO_EFFORT]
+    if line is not None:
+        text = f"{line.name} {line.state}" if line.state else f"{silence(line)} from {line.name}"
+        todo = rest(line.text) or todo
+    return Line(Kind.UNKNOWN, f"{channel} unknown: {text}", todo)
+
+
 def _furthest(out: list[LiveChannel], cue: Channel | None) -> LiveChannel:
     """Return what the rider is told about, else what is furthest out."""
     told = next((now for now in out if now.value.channel is cue), None)
     return told or max(out, key=lambda now: abs(now.value.deviation) / now.tol)
 
 
-def _of_out(now: LiveChannel, target: Target) -> Line:
+def _of_out(now: LiveChannel, target: Target, plan: WatchPlan) -> Line:
     value, channel = now.value, now.value.channel
-    unit = None if channel in EFFORT_CHANNELS else target.envelope(channel).unit
+    if channel in EFFORT_CHANNELS:
+        return _of_effort(now, plan)
+    unit = target.envelope(channel).unit
     limit = limit_text(channel, unit, now.tol)
     todo = f'the way back: "{correction(value)}"'
     if value.restless:
         return Line(Kind.OFF, f"{channel} {RESTLESS} within the stroke", todo)
     size = abs(value.deviation)
     number = abs(whole(size, unit))
-    if number > now.tol * _nominal(unit):
+    if number > now.tol * unit.nominal:
         text = f"{channel} {number}{sign_of(channel, unit)} {off_words(value)} (limit {limit})"
     elif size > now.tol:
         text = f"{channel} {off_words(value)}: just over {limit}"
     else:
         text = f"{channel} {off_words(value)}: not yet back inside "
         # Rounded inwards: whoever is there is back.
-        inner = math.floor(10.0 * now.inner * _nominal(unit)) / 10.0
+        inner = math.floor(10.0 * now.inner * unit.nominal) / 10.0
         text += f"{inner:g}{sign_of(channel, unit)}"
     return Line(Kind.OFF, text, todo)
 
 
-def _nominal(unit: Unit | None) -> float:
-    return 1.0 if unit is None else unit.nominal
+def _of_effort(now: LiveChannel, plan: WatchPlan) -> Line:
+    """Return how effort is off: as it is, beside what is planned."""
+    channel, planned = now.value.channel, plan.effort_centre(now.value.channel) or 0.0
+    limit = limit_text(channel, None, now.tol)
+    text = (
+        f"{channel} {off_words(now.value)}: {measured_text(channel, planned + now.value.deviation)}"
+        f", planned {planned:g} \N{PLUS-MINUS SIGN}{limit}"
+    )
+    if not plan.asks_for(channel):
+        return Line(Kind.OFF, text, "the trainer is to hold it; key {HOLD}")
+    return Line(Kind.OFF, text, f'the way back: "{correction(now.value)}"')
 
 
 def settle(before: Settled | None, line: Line, now_ns: int) -> Settled:

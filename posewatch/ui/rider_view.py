@@ -39,6 +39,7 @@ class Kind(StrEnum):
     READY = "ready"
     REST = "rest"
     WAIT = "wait"
+    RESET = "reset"
     SIT_IN = "sit-in"
     COACH = "coach"
     QUIET = "quiet"
@@ -66,8 +67,8 @@ class RiderView:
 
     along, up, tilt: the mark's place beside its nest, -1 to 1 of its reach; along > 0 in the
     direction of travel, up > 0 upwards, tilt > 0 the front too low. faces: 1 = travel to the
-    right. lit, needed: parts of the nest. seconds: of the sit-in, None = it is not one. counted,
-    goal: strokes, as ``told`` says them.
+    right. lit, needed: parts of the nest. seconds: of the sit-in or a step of the reset, None = it
+    is neither. counted, goal: strokes, as ``told`` says them.
     """
 
     face: Face
@@ -145,7 +146,7 @@ def rider_view(scene: Scene, before: RiderMemory) -> tuple[RiderMemory, RiderVie
     if stands is None:
         return memory, view
     off = None if face.way is None else face.follows
-    read = numbers(stands, power, off)
+    read = numbers(stands, power, scene.plan, off)
     if face.kind not in (Kind.COACH, Kind.QUIET, Kind.REACHED):
         # Their places stay free, so that nothing moves when they come back.
         read = (NO_NUMBER,) * len(read)
@@ -153,7 +154,7 @@ def rider_view(scene: Scene, before: RiderMemory) -> tuple[RiderMemory, RiderVie
         view,
         lit=_lit(face.kind, stands),
         needed=stands.needed,
-        seconds=math.ceil(stands.sit_in_left_s) if face.kind is Kind.SIT_IN else None,
+        seconds=_seconds(face.kind, scene, stands),
         beads=beads,
         counted=tray.counted,
         goal=stands.goal,
@@ -175,6 +176,8 @@ def _face(scene: Scene, shown: Face) -> Face:
         return Face(Kind.READY, ways.GETTING_READY)
     if stands.reached:
         return Face(Kind.REACHED, ways.REACHED)
+    if scene.reset is not None:
+        return Face(Kind.RESET, scene.reset.words)
     corrects = scene.switches.cues
     reason = next((one for one in ways.WAITING if one in stands.waiting), None)
     if reason is not None:
@@ -246,6 +249,13 @@ def _towards(
         for now, to in zip(place, goal, strict=True)
     )
     return along, up, tilt
+
+
+def _seconds(kind: Kind, scene: Scene, stands: Standing) -> int | None:
+    """Return the seconds that are counted down."""
+    if kind is Kind.RESET and scene.reset is not None and scene.reset.left_s > 0:
+        return math.ceil(scene.reset.left_s)
+    return math.ceil(stands.sit_in_left_s) if kind is Kind.SIT_IN else None
 
 
 def _lit(kind: Kind, stands: Standing) -> int:

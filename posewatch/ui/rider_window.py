@@ -53,7 +53,9 @@ class RiderWindow(QWidget):
         self._theme = DARK
         self._mark, self._tray = BodyMark(self), BeadTray(self)
         self._words = BigText(ways.ALL_WORDS, self)
-        self._numbers = tuple((BigText(("888",), self), BigText(("rpm",), self)) for _ in range(2))
+        self._numbers = tuple(
+            (BigText(("888",), self), BigText(("of 888 rpm",), self)) for _ in range(2)
+        )
         self._no_sound = BigText((NO_SOUND,), self)
         own = {Act.RIDER_SCREEN: self.to_next_screen, Act.RIDER_FULL: self.toggle_full_screen}
         bind(self, {**own, **(acts or {})})

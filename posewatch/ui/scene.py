@@ -34,12 +34,26 @@ class Switches:
 class SensorLine:
     """How a sensor of the watch stands.
 
-    name: for people. text: what its link says. age_s: since its newest value, NaN = none came.
+    name: for people. text: what its link says, whole. age_s: since its newest value, NaN = none
+    came. state: what keeps values from coming, in a few words; empty = nothing does. gives: what it
+    gives, as "power and cadence". whose: whose power that is and where it is taken, as "one side
+    (left crank)"; empty = not known.
     """
 
     name: str
     text: str
     age_s: float
+    state: str = ""
+    gives: str = ""
+    whose: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reset:
+    """The step of the reset that the rider is at. left_s: until the next one is said, 0 = none."""
+
+    words: str
+    left_s: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,7 +63,8 @@ class Scene:
     monotonic_ns: now. error: what ended the last job, for people; empty = nothing did. paused: why
     the watch is paused, empty = it is not. said: what came since the last poll, in order; each is
     told once. progress: done and expected of a capture. camera: what is wrong with camera or
-    pictures, for people; empty = nothing. sensors: of the watch, empty = it reads none.
+    pictures, for people; empty = nothing. sensors: of the watch, empty = it reads none. reset: at
+    the beginning of a trial of a visit, None = it is not under way.
     """
 
     monotonic_ns: int
@@ -66,6 +81,7 @@ class Scene:
     plan: WatchPlan
     camera: str = ""
     sensors: tuple[SensorLine, ...] = ()
+    reset: Reset | None = None
 
     @property
     def standing(self) -> Standing | None:

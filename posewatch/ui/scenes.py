@@ -15,11 +15,14 @@ from posewatch.core.records import (
 )
 from posewatch.runtime.engine import Post
 from posewatch.runtime.health import Health
-from posewatch.studio import Studio
-from posewatch.ui.scene import Scene, Switches
+from posewatch.studio import Doing, Studio
+from posewatch.ui import sensor_lines
+from posewatch.ui.scene import Scene, SensorLine, Switches
+from posewatch.ui.sensor_lines import RecordedSensors
 
 #: Figures for people's eyes are made anew this often; the disk is asked this often.
 HEALTH_NS = NS_PER_S // 2
+SENSORS_NS = NS_PER_S // 2
 DISK_NS = 5 * NS_PER_S
 
 
@@ -32,17 +35,23 @@ class SceneMaker:
         self._wrong: dict[str, str] = {}
         self._health: tuple[int, Health] | None = None
         self._disk_ns: int | None = None
+        self._sensors: tuple[int, tuple[SensorLine, ...]] | None = None
+        self._recorded: RecordedSensors | None = None
 
     def scene(self, switches: Switches, now_ns: int) -> Scene:
         """Return what there is to see now. now_ns: monotonic clock."""
         studio, post = self._studio, self._studio.post
         if post is not self._post:
             self._post, self._health, self._disk_ns = post, None, None
+            self._sensors, recording = None, studio.chosen.sensors.recording
+            self._recorded = None if recording is None else RecordedSensors(recording)
             self._wrong.clear()
         said = tuple(post.take_said())
         for one in said:
             if isinstance(one.item, SourceState) and one.item.source in (CAMERA, PICTURE, VIEW):
                 self._follow(one.item)
+        if self._recorded is not None:
+            self._recorded.hear(said)
         return Scene(
             now_ns,
             studio.doing,
@@ -57,6 +66,7 @@ class SceneMaker:
             studio.chosen.target,
             studio.chosen.plan,
             next(iter(self._wrong.values()), ""),
+            self._read_sensors(post, now_ns),
         )
 
     def _follow(self, state: SourceState) -> None:
@@ -64,6 +74,19 @@ class SceneMaker:
             self._wrong.pop(state.source, None)
         else:
             self._wrong[state.source] = state.text or str(state.condition)
+
+    def _read_sensors(self, post: Post, now_ns: int) -> tuple[SensorLine, ...]:
+        if self._sensors is None or now_ns - self._sensors[0] >= SENSORS_NS:
+            self._sensors = (now_ns, self._sensor_lines(post, now_ns))
+        return self._sensors[1]
+
+    def _sensor_lines(self, post: Post, now_ns: int) -> tuple[SensorLine, ...]:
+        studio = self._studio
+        if studio.live is not None:
+            return sensor_lines.of_live(studio.live.statuses(), studio.chosen, now_ns)
+        if self._recorded is None or studio.doing is not Doing.WATCH:
+            return ()
+        return self._recorded.lines(studio.chosen, 0 if post.shown is None else post.shown.t_ns)
 
     def _read_health(self, post: Post, now_ns: int) -> Health:
         if self._disk_ns is None or now_ns - self._disk_ns >= DISK_NS:

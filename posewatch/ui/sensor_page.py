@@ -7,9 +7,10 @@ from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QVBoxLayout
 
 from posewatch.core.sensor_choice import SensorChoice
+from posewatch.core.trainer_records import CAUTIONS, CAUTIONS_TITLE
 from posewatch.ui import sensor_plan, sensor_view, setup_view
 from posewatch.ui.scene import Scene
 from posewatch.ui.sensor_plan import CADENCE_RANGE_RPM, POWER_RANGE_W, Role, key
@@ -23,12 +24,17 @@ NORMAL = (
     "No sensors is a normal choice: position and strokes are watched all the same, and the cadence "
     "comes from the pedalling itself. A planned power needs a sensor."
 )
+#: Shown while a trainer is to hold the power.
+CAUTIONS_OF_HOLD = " ".join((CAUTIONS_TITLE, *CAUTIONS))
 NOTHING_PICKED = "Scan, then pick a sensor: it is connected, and its values are shown here."
 FACTS = 4
+#: Between rows of facts, and of buttons, px.
+FACTS_APART, ACTS_APART = 4, 10
 BUTTONS = {
     Role.POWER: "&Power from it",
     Role.CADENCE: "&Cadence from it",
     Role.OTHER_SIDE: "&Add its power (other side)",
+    Role.HOLD: "&Let it hold the power",
 }
 
 
@@ -38,7 +44,9 @@ class SensorPage(Page):
     def __init__(self, desk: Desk, changed: Callable[[], None]) -> None:
         super().__init__(desk, changed)
         self._problem = ""
-        self.column.addWidget(label(NORMAL, "faint"))
+        self._normal, self._cautions = label(NORMAL, "faint"), label(CAUTIONS_OF_HOLD, "note")
+        for one in (self._normal, self._cautions):
+            self.column.addWidget(one)
         columns = QHBoxLayout()
         columns.setSpacing(24)
         columns.addLayout(self._make_list(), 1)
@@ -54,6 +62,7 @@ class SensorPage(Page):
         self._list = Choices("sensors")
         self._list.itemSelectionChanged.connect(self._pick)
         column = QVBoxLayout()
+        column.setSpacing(ACTS_APART)
         column.addWidget(self._scan, 0, Qt.AlignmentFlag.AlignLeft)
         column.addWidget(self._list, 1)
         column.addWidget(self._heard)
@@ -65,6 +74,7 @@ class SensorPage(Page):
         self._state = label()
         facts = QGridLayout()
         facts.setColumnStretch(1, 1)
+        facts.setVerticalSpacing(FACTS_APART)
         self._facts: list[tuple[QLabel, QLabel]] = []
         for row in range(FACTS):
             pair = label("", "faint", wraps=False), label()
@@ -76,9 +86,11 @@ class SensorPage(Page):
         }
         self._forget = button("&Forget it", self._let_go)
         acts = QGridLayout()
+        acts.setSpacing(ACTS_APART)
         for place, made in enumerate((*self._gives.values(), self._forget)):
             acts.addWidget(made, place // 2, place % 2)
         card = QVBoxLayout()
+        card.setSpacing(ACTS_APART)
         for one in (self._name, self._value, self._state):
             card.addWidget(one)
         card.addLayout(facts)
@@ -95,10 +107,6 @@ class SensorPage(Page):
             one.textEdited.connect(lambda: self._typed())
             row.addWidget(buddy(text, one))
             row.addWidget(one)
-        trainer = QCheckBox("The trainer holds the power (not yet)")
-        trainer.setEnabled(False)
-        row.addSpacing(16)
-        row.addWidget(trainer)
         row.addStretch(1)
         return row
 
@@ -114,6 +122,8 @@ class SensorPage(Page):
         self._scan.setEnabled(not sensors.is_scanning)
         self._show_card(sensors.card)
         self._used.setText(sensor_view.used_words(plan))
+        self._normal.setVisible(plan.trainer is None)
+        self._cautions.setVisible(plan.trainer is not None)
         for one, value in ((self._power, plan.power_w), (self._cadence, plan.cadence_rpm)):
             if not one.hasFocus() and not self._problem:
                 one.setText("" if value is None else f"{value:g}")

@@ -9,7 +9,7 @@ from pathlib import Path
 from posewatch.core.needs import SensorFact
 from posewatch.core.sensor_choice import SensorChoice, Service
 from posewatch.core.sensor_effort import LARGEST_POWER_W
-from posewatch.core.sensor_use import SensorUse, is_platform_id
+from posewatch.core.sensor_use import SensorUse
 from posewatch.core.strokes import SLOWEST_REVOLUTION_NS
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.store.remembered import Remembered, RememberedSensor
@@ -25,6 +25,7 @@ class Role(StrEnum):
     POWER = "power"
     OTHER_SIDE = "the other side's power"
     CADENCE = "cadence"
+    HOLD = "the held power"
 
 
 #: Which services can give it. Sides are added of power sensors only.
@@ -32,6 +33,7 @@ SERVICES = {
     Role.POWER: frozenset({Service.POWER, Service.FITNESS_MACHINE}),
     Role.OTHER_SIDE: frozenset({Service.POWER}),
     Role.CADENCE: frozenset({Service.POWER, Service.SPEED_AND_CADENCE, Service.FITNESS_MACHINE}),
+    Role.HOLD: frozenset({Service.FITNESS_MACHINE}),
 }
 
 
@@ -39,7 +41,8 @@ SERVICES = {
 class SensorPlan:
     """What was chosen; None = no sensor gives it, or it is not held.
 
-    recording: a file of recorded packets that is played instead of live sensors.
+    trainer: that holds the planned power. recording: a file of recorded packets that is played
+    instead of live sensors.
     """
 
     power: SensorChoice | None = None
@@ -48,6 +51,7 @@ class SensorPlan:
     power_w: float | None = None
     cadence_rpm: float | None = None
     recording: Path | None = None
+    trainer: SensorChoice | None = None
 
     @property
     def given(self) -> dict[Role, SensorChoice]:
@@ -56,6 +60,7 @@ class SensorPlan:
             (Role.POWER, self.power),
             (Role.OTHER_SIDE, self.other_side),
             (Role.CADENCE, self.cadence),
+            (Role.HOLD, self.trainer),
         )
         return {role: choice for role, choice in all_roles if choice is not None}
 
@@ -70,13 +75,23 @@ class SensorPlan:
         return self.power_w is not None and self.power is None
 
     @property
+    def held_by(self) -> SensorChoice | None:
+        """The trainer that can hold what is planned, None = none."""
+        return None if self.power_w is None or self.recording is not None else self.trainer
+
+    @property
     def use(self) -> SensorUse:
         """What the watch is told."""
-        power, cadence, other = (
+        power, cadence, other, trainer = (
             "" if one is None else one.platform_id or one.name
-            for one in (self.power, self.cadence, self.other_side)
+            for one in (self.power, self.cadence, self.other_side, self.held_by)
         )
-        return SensorUse(power, cadence, other, self.recording)
+        names = tuple(
+            (one.platform_id, one.name)
+            for one in self.choices
+            if one.platform_id not in ("", one.name)
+        )
+        return SensorUse(power, cadence, other, self.recording, trainer, names)
 
     def roles_of(self, choice: SensorChoice) -> tuple[Role, ...]:
         """Return what a sensor gives."""
@@ -84,10 +99,18 @@ class SensorPlan:
 
     def watch_plan(self, before: WatchPlan) -> WatchPlan:
         """Return a trial's plan with what is planned here."""
-        return replace(before, power_w=self.power_w, cadence_rpm=self.cadence_rpm)
+        return replace(
+            before,
+            power_w=self.power_w,
+            cadence_rpm=self.cadence_rpm,
+            trainer_holds_power=self.held_by is not None,
+        )
 
     def remembered(self) -> dict[str, object]:
-        """Return what is to be kept for the next time, by the names of ``Remembered``."""
+        """Return what is to be kept for the next time, by the names of ``Remembered``.
+
+        That a trainer holds the power is decided each time anew.
+        """
         return {
             "power_sensor": _kept(self.power),
             "power_other_side": _kept(self.other_side),
@@ -104,11 +127,11 @@ def key(choice: SensorChoice) -> str:
 
 def of_chosen(use: SensorUse, plan: WatchPlan) -> SensorPlan:
     """Return what a command has chosen."""
-    power, other, cadence = (
-        SensorChoice(word, word if is_platform_id(word) else "") if word else None
-        for word in (use.power, use.power_other_side, use.cadence)
+    power, other, cadence, trainer = (
+        use.choice(word) if word else None
+        for word in (use.power, use.power_other_side, use.cadence, use.trainer)
     )
-    return SensorPlan(power, other, cadence, plan.power_w, plan.cadence_rpm, use.recording)
+    return SensorPlan(power, other, cadence, plan.power_w, plan.cadence_rpm, use.recording, trainer)
 
 
 def of_last_time(last: Remembered) -> SensorPlan:
@@ -135,6 +158,8 @@ def give(plan: SensorPlan, role: Role, choice: SensorChoice) -> SensorPlan:
     """Return the plan in which a sensor gives something, in place of the one before."""
     if role is Role.CADENCE:
         return replace(plan, cadence=choice)
+    if role is Role.HOLD:
+        return replace(plan, trainer=choice)
     if role is Role.OTHER_SIDE:
         return replace(plan, other_side=choice)
     same = plan.other_side is not None and key(plan.other_side) == key(choice)
@@ -151,13 +176,13 @@ def give_all(plan: SensorPlan, choice: SensorChoice, services: frozenset[Service
 
 def forget(plan: SensorPlan, choice: SensorChoice) -> SensorPlan:
     """Return the plan without a sensor; of a pair the other one stays."""
-    power, other, cadence = (
+    power, other, cadence, trainer = (
         None if one is None or key(one) == key(choice) else one
-        for one in (plan.power, plan.other_side, plan.cadence)
+        for one in (plan.power, plan.other_side, plan.cadence, plan.trainer)
     )
     if power is None:
         power, other = other, None
-    return replace(plan, power=power, other_side=other, cadence=cadence)
+    return replace(plan, power=power, other_side=other, cadence=cadence, trainer=trainer)
 
 
 def planned(text: str, what: str, unit: str, limits: tuple[float, float]) -> float | None:

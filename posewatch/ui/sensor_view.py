@@ -182,4 +182,6 @@ def action_words(plan: SensorPlan, problem: str) -> tuple[str, str]:
     label = f"Use {names}" if names else "Go on without sensors"
     if not problem and plan.no_power:
         problem = "let a sensor give the power, or plan none"
+    if not problem and plan.trainer is not None and plan.power_w is None:
+        problem = "plan the power that the trainer is to hold"
     return label, problem

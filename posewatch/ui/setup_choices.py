@@ -6,11 +6,14 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
+from posewatch.core.envelope import Target
+from posewatch.core.measuring_chain import PointSource
 from posewatch.errors import BadInput
+from posewatch.pose.bundles import SHIPPED_MODELS
 from posewatch.store.camera_profile_file import SavedProfile, read_profile_file
 from posewatch.store.camera_shelf import list_profiles
 from posewatch.store.target_shelf import list_targets
-from posewatch.watched_source import find_source
+from posewatch.watched_source import Camera, Source, find_source
 
 #: Addresses that a network camera may have.
 SCHEMES = ("http://", "https://", "rtsp://", "rtsps://")
@@ -156,3 +159,25 @@ def _quoted(name: str) -> str:
 
 def _without_password(address: str) -> str:
     return re.sub(r"//[^/@]*@", "//", address)
+
+
+def source_of(
+    camera: CameraChoice | None, profile: Camera | None, target: Target | None, model: str
+) -> Source | None:
+    """Return what is to be watched, None = no camera is chosen.
+
+    A target's own model, and its dots, are the ones to use; model: where it names none that is
+    there.
+    """
+    if camera is None:
+        return None
+    path, live = find_source(camera.word)
+    if target is not None and target.chain.model_name in SHIPPED_MODELS:
+        model = target.chain.model_name
+    dots = points_of(target) is PointSource.DOTS
+    return Source(path, model, True, camera=profile, dots=dots, live=live)
+
+
+def points_of(target: Target | None) -> PointSource:
+    """Return what a target's joints were read from."""
+    return PointSource.LANDMARKS if target is None else target.chain.points

@@ -10,35 +10,34 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from posewatch.core.envelope import Target
-from posewatch.core.measuring_chain import PointSource
 from posewatch.core.needs import Facts, Line, gaps_mark
 from posewatch.core.readiness import readiness, target_name
 from posewatch.core.records import NS_PER_S
 from posewatch.errors import PosewatchError
-from posewatch.pose.bundles import SHIPPED_MODELS
 from posewatch.runtime import clock
-from posewatch.runtime.engine import EngineState
 from posewatch.store.consent import consent_mark
 from posewatch.store.remembered import Memory
 from posewatch.store.target_shelf import read_target
 from posewatch.studio import Doing, Studio
 from posewatch.ui import setup_view
 from posewatch.ui.clock_watch import ClockWatch
-from posewatch.ui.looking import Looking, look, sight
+from posewatch.ui.looking import Looking, look
 from posewatch.ui.scene import Scene
 from posewatch.ui.sensor_desk import SensorDesk, Sensors, live_sensors
 from posewatch.ui.sensor_plan import SensorPlan, of_chosen
-from posewatch.ui.sensor_plan import facts as sensor_facts
 from posewatch.ui.setup_choices import (
     CameraChoice,
     TargetChoice,
+    points_of,
     saved_profiles,
     saved_targets,
+    source_of,
     typed_camera,
 )
+from posewatch.ui.setup_facts import facts
 from posewatch.ui.setup_view import Setup, Step
 from posewatch.ui.viewfinder import Viewfinder
-from posewatch.watched_source import Camera, Source, find_camera, find_source
+from posewatch.watched_source import Camera, Source, find_camera
 
 #: The list changes at most so often, for people's eyes.
 TOLD_NS = NS_PER_S // 2
@@ -163,7 +162,7 @@ class Desk:
         before = self.target
         self.setup = setup_view.choose_target(self.setup, target)
         self._load()
-        if self.viewfinder.is_wanted and _points(before) is not _points(self.target):
+        if self.viewfinder.is_wanted and points_of(before) is not points_of(self.target):
             self.open_camera()
         if not self.note:
             self.go(setup_view.onward(self.setup))
@@ -210,15 +209,9 @@ class Desk:
 
     def leave(self, then: Callable[[], None]) -> None:
         """Remember what was chosen, close camera and sensors, and then call ``then``."""
-        setup = self.setup
-        if setup.camera is not None:
-            self.memory.keep(
-                camera=setup.camera.word,
-                camera_name=setup.camera.name,
-                profile=setup.profile or None,
-                target=setup.target or self.memory.choices.target,
-                **setup.sensors.remembered(),
-            )
+        kept = self.setup.remembered(self.memory.choices)
+        if kept:
+            self.memory.keep(**kept)
         self.viewfinder.close(lambda: self.sensors.close(then))
 
     def gaps(self) -> str:
@@ -235,39 +228,17 @@ class Desk:
             self._adopt(scene.target)
         if self._told_ns is None or scene.monotonic_ns - self._told_ns >= TOLD_NS:
             self._told_ns = scene.monotonic_ns
-            self.lines = readiness(self.facts(scene))
+            self.lines = readiness(facts(self, scene))
+
+    def clock_step_s(self, scene: Scene) -> float:
+        """Return by how much the wall clock has stepped, NaN = not watched for long enough."""
+        return self._clock.step_s(scene.monotonic_ns)
 
     def why_ended(self, scene: Scene) -> str:
         """Say why the camera closed by itself, empty = it did not."""
         if not self.viewfinder.ended:
             return ""
         return scene.error or "It came to its end: open it once more to see it again."
-
-    def facts(self, scene: Scene) -> Facts:
-        """Return what readiness is told from."""
-        is_open = scene.doing is Doing.PREVIEW and scene.state is EngineState.RUNNING
-        seen = sight(self.looking, scene.monotonic_ns, scene.health.rate_hz)
-        trouble = scene.camera if is_open else self.why_ended(scene)
-        return Facts(
-            self.setup.consent_of,
-            "" if self.setup.camera is None else self.setup.camera.name,
-            is_open,
-            self.viewfinder.is_wanted and not is_open,
-            "" if trouble == seen.light else trouble,
-            seen,
-            None if self.profile is None else self.profile.profile,
-            self.setup.profile is not None,
-            self.target,
-            self.studio.post.chain if is_open else None,
-            self.studio.chosen.any_chain,
-            self.setup.asked,
-            scene.health.disk_free_bytes,
-            scene.switches.no_sound,
-            scene.switches.sound,
-            self._clock.step_s(scene.monotonic_ns),
-            sensor_facts(self.setup.sensors, self.sensors.live()),
-            self.setup.sensors.no_power,
-        )
 
     def _look_at_usual_camera(self) -> None:
         """Choose the camera of last time, or the only one, where none is chosen yet."""
@@ -302,7 +273,11 @@ class Desk:
     def _choose_sensors(self) -> None:
         plan = self.setup.sensors
         self._told_ns = None
-        self.studio.choose(sensors=plan.use, plan=plan.watch_plan(self.studio.chosen.plan))
+        self.studio.choose(
+            sensors=plan.use,
+            trainer=plan.held_by,
+            plan=plan.watch_plan(self.studio.chosen.plan),
+        )
 
     def _adopt(self, target: Target) -> None:
         """Take over the target that was captured or chosen elsewhere."""
@@ -315,17 +290,6 @@ class Desk:
             self.go(setup_view.onward(self.setup))
 
     def _source(self) -> Source | None:
-        """Return what is to be watched; a target's own model, and its dots, are the ones to use."""
-        if self.setup.camera is None:
-            return None
-        path, live = find_source(self.setup.camera.word)
-        model, dots = self.studio.settings.model, False
-        if self.target is not None:
-            dots = self.target.chain.points is PointSource.DOTS
-            if self.target.chain.model_name in SHIPPED_MODELS:
-                model = self.target.chain.model_name
-        return Source(path, model, True, camera=self.profile, dots=dots, live=live)
-
-
-def _points(target: Target | None) -> PointSource:
-    return PointSource.LANDMARKS if target is None else target.chain.points
+        """Return what is to be watched."""
+        model = self.studio.settings.model
+        return source_of(self.setup.camera, self.profile, self.target, model)

@@ -7,11 +7,8 @@ from dataclasses import dataclass, replace
 from enum import IntEnum, StrEnum
 
 from posewatch.core.needs import Line, Need, Readiness, can_begin
-from posewatch.runtime.engine import EngineState
 from posewatch.store.remembered import Remembered
 from posewatch.store.target_shelf import name_problem
-from posewatch.studio import Doing
-from posewatch.ui.scene import Scene
 from posewatch.ui.sensor_plan import SensorPlan, of_last_time
 from posewatch.ui.sensor_view import action_words
 from posewatch.ui.setup_choices import CameraChoice, ProfileChoice, TargetChoice, is_there
@@ -93,6 +90,18 @@ class Setup:
     sensors: SensorPlan = SensorPlan()
     sensors_known: bool = False
 
+    def remembered(self, last: Remembered) -> dict[str, object]:
+        """Return what is to be kept for the next time, by the names of ``Remembered``."""
+        if self.camera is None:
+            return {}
+        return {
+            "camera": self.camera.word,
+            "camera_name": self.camera.name,
+            "profile": self.profile or None,
+            "target": self.target or last.target,
+            **self.sensors.remembered(),
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class StepLine:
@@ -150,7 +159,7 @@ def agree(setup: Setup, rider: str) -> Setup:
     if setup.rider == rider:
         return setup
     if setup.rider:
-        sensors = replace(setup.sensors, power_w=None, cadence_rpm=None)
+        sensors = replace(setup.sensors, power_w=None, cadence_rpm=None, trainer=None)
         setup = replace(setup, sensors=sensors, sensors_known=False)
     return replace(setup, rider=rider, target="", asked=False)
 
@@ -273,28 +282,3 @@ def ready_action(setup: Setup, is_open: bool, lines: Sequence[Line]) -> Action:
 
 def _gaps(n: int) -> str:
     return "1 gap" if n == 1 else f"{n} gaps"
-
-
-def camera_words(scene: Scene, setup: Setup, is_wanted: bool, key: str) -> tuple[str, str]:
-    """Return what stands where the picture would be, and under it. key: opens and closes it."""
-    name = "the camera" if setup.camera is None else setup.camera.name
-    closes = f"{key} closes it"
-    if scene.doing is Doing.PREVIEW and scene.state is EngineState.RUNNING:
-        if scene.shown is None:
-            return f"no pictures from {name} yet", closes
-        picture = scene.shown.picture
-        size = "landmarks only"
-        if picture is not None:
-            height_px, width_px = picture.rgb.shape[:2]
-            size = f"{width_px} x {height_px} px"
-        rate = f"{scene.health.rate_hz:.0f} pictures a second handled"
-        return "", f"{name}: {size}, {rate}; {closes}"
-    if scene.doing in (Doing.WATCH, Doing.CAPTURE):
-        return f"{name} is at work: {scene.doing}", ""
-    if is_wanted or scene.state is EngineState.STARTING:
-        return f"opening {name}\nsome cameras take up to a minute", closes
-    if setup.camera is None:
-        return "the camera is closed\nchoose one to look at", ""
-    if not setup.consent_of:
-        return "the camera is closed\nit opens once the rider has agreed (step 1)", ""
-    return f"the camera is closed\n{key} opens {name}", ""

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QCloseEvent, QHideEvent, QResizeEvent
 from PySide6.QtWidgets import (
-    QFrame,
     QHBoxLayout,
-    QPushButton,
     QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
@@ -17,20 +15,18 @@ from PySide6.QtWidgets import (
 )
 
 from posewatch.core.capture import Subject
-from posewatch.core.needs import Readiness
 from posewatch.runtime.engine import Shown
 from posewatch.studio import Doing
 from posewatch.ui import keys, setup_view
 from posewatch.ui.keys import Act
-from posewatch.ui.live_picture import LivePicture
-from posewatch.ui.place_pictures import PlacePictures, camera_places, screen_places
-from posewatch.ui.readiness_marks import mark_icon
 from posewatch.ui.scene import Scene
 from posewatch.ui.sensor_page import SensorPage
 from posewatch.ui.setup_camera_pages import CameraPage, ProfilePage
 from posewatch.ui.setup_desk import Desk
 from posewatch.ui.setup_pages import ConsentPage, Page, ReadyPage, StartPage, TargetPage
 from posewatch.ui.setup_parts import button, label
+from posewatch.ui.setup_rail import StepRail
+from posewatch.ui.setup_side import SetupSide
 from posewatch.ui.setup_style import style, text_px
 from posewatch.ui.setup_view import TITLES, Action, Do, Step
 
@@ -81,7 +77,7 @@ class SetupWindow(QWidget):
             Step.SENSORS: SensorPage(desk, self._refresh),
             Step.READY: ReadyPage(desk, self._refresh),
         }
-        self._picture = LivePicture(painted)
+        self._side = SetupSide(desk, painted)
         self._lay_out()
         own = {Act.CAMERA: self.toggle_camera, Act.BEGIN: self._entered}
         keys.bind(self, {**(acts or {}), **own})
@@ -90,7 +86,7 @@ class SetupWindow(QWidget):
         """Take over what there is to see now."""
         self.desk.follow(scene)
         self._scene = scene
-        self._show_picture(scene)
+        self._side.show_picture(scene)
         shown = (
             self.desk.setup,
             self.desk.note,
@@ -130,17 +126,7 @@ class SetupWindow(QWidget):
         super().hideEvent(event)
 
     def _lay_out(self) -> None:
-        self._steps: dict[Step, QPushButton] = {}
-        for step in TITLES:
-            if step is not Step.START:
-                self._steps[step] = self._step_button(step)
-        self._rail = QFrame()
-        self._rail.setObjectName("steps")
-        rail = QVBoxLayout(self._rail)
-        rail.setContentsMargins(0, 12, 0, 12)
-        for one in self._steps.values():
-            rail.addWidget(one)
-        rail.addStretch(1)
+        self._rail = StepRail(self._go)
         self._title = label("", "title")
         self._stack = QStackedWidget()
         # The widest page must not set how wide the others are.
@@ -159,7 +145,6 @@ class SetupWindow(QWidget):
         middle = self._middle = QHBoxLayout()
         middle.setSpacing(20)
         middle.addWidget(self._stack)
-        self._side = self._make_side()
         middle.addWidget(self._side)
         body = QVBoxLayout()
         body.setContentsMargins(24, 16, 24, 16)
@@ -173,27 +158,6 @@ class SetupWindow(QWidget):
         whole.setSpacing(0)
         whole.addWidget(self._rail)
         whole.addLayout(body, 1)
-
-    def _make_side(self) -> QWidget:
-        """Return the picture with its state, and the drawings under it."""
-        side = QWidget()
-        self._line = label("", "faint")
-        self._places: dict[Step, PlacePictures] = {
-            Step.CAMERA: camera_places(),
-            Step.READY: screen_places(),
-        }
-        column = QVBoxLayout(side)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self._picture, 3)
-        column.addWidget(self._line)
-        for places in self._places.values():
-            column.addWidget(places, 2)
-        return side
-
-    def _step_button(self, step: Step) -> QPushButton:
-        made = button(f"&{int(step)}  {TITLES[step]}", lambda: self._go(step), "step")
-        made.setCheckable(True)
-        return made
 
     def _go(self, step: Step) -> None:
         self.desk.go(step)
@@ -248,13 +212,7 @@ class SetupWindow(QWidget):
         self._title.setText(TITLES[setup.step])
         self._rail.setVisible(setup.step is not Step.START)
         self._back.setVisible(setup.step is not Step.START)
-        for one in setup_view.steps(setup, self.desk.runs, self.desk.lines):
-            made = self._steps[one.step]
-            made.setChecked(one.is_here)
-            level = Readiness.UNCHECKED if one.why_not else Readiness.READY
-            made.setIcon(mark_icon(level, theme, made.iconSize().width()))
-            made.setAccessibleDescription(one.why_not or "done")
-            made.setToolTip(one.why_not)
+        self._rail.tell(setup_view.steps(setup, self.desk.runs, self.desk.lines), theme)
         self._tell_side(scene, setup.step)
         busy = scene.doing in (Doing.WATCH, Doing.CAPTURE)
         note = LOCKED if busy else self.desk.note or self.desk.why_ended(scene)
@@ -276,21 +234,7 @@ class SetupWindow(QWidget):
         page_share, side_share = SHARES.get(step, (1, 0))
         self._middle.setStretch(0, page_share)
         self._middle.setStretch(1, side_share)
-        for at, places in self._places.items():
-            places.setVisible(at is step)
-            places.tell(scene.switches.theme)
-        self._line.setText(self._camera_words(scene)[1])
-
-    def _show_picture(self, scene: Scene) -> None:
-        chain = self.desk.studio.post.chain
-        size_px = (640, 480) if chain is None else (chain.width_px, chain.height_px)
-        curtain, _ = self._camera_words(scene)
-        self._picture.show_moment(scene.shown, curtain, "", size_px, scene.switches.theme)
-
-    def _camera_words(self, scene: Scene) -> tuple[str, str]:
-        desk = self.desk
-        key = keys.first_key(Act.CAMERA)
-        return setup_view.camera_words(scene, desk.setup, desk.viewfinder.is_wanted, key)
+        self._side.tell(scene, step)
 
     def _restyle(self) -> None:
         if self._scene is None:
@@ -299,8 +243,7 @@ class SetupWindow(QWidget):
         if wanted != self._styled:
             self._styled = wanted
             self.setStyleSheet(style(*wanted))
-            for one in self._steps.values():
-                one.setIconSize(QSize(wanted[1], wanted[1]))
+            self._rail.set_mark_px(wanted[1])
 
 
 _LEADS_TO = {

@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from posewatch.runtime.engine import EngineState
 from posewatch.studio import Doing, Studio
+from posewatch.ui.scene import Scene
+from posewatch.ui.setup_view import Setup
 from posewatch.watched_source import Source
 
 
@@ -53,3 +56,28 @@ class Viewfinder:
             self._opened = self._wanted
             self._studio.choose(source=self._wanted)
             self._studio.look()
+
+
+def camera_words(scene: Scene, setup: Setup, is_wanted: bool, key: str) -> tuple[str, str]:
+    """Return what stands where the picture would be, and under it. key: opens and closes it."""
+    name = "the camera" if setup.camera is None else setup.camera.name
+    closes = f"{key} closes it"
+    if scene.doing is Doing.PREVIEW and scene.state is EngineState.RUNNING:
+        if scene.shown is None:
+            return f"no pictures from {name} yet", closes
+        picture = scene.shown.picture
+        size = "landmarks only"
+        if picture is not None:
+            height_px, width_px = picture.rgb.shape[:2]
+            size = f"{width_px} x {height_px} px"
+        rate = f"{scene.health.rate_hz:.0f} pictures a second handled"
+        return "", f"{name}: {size}, {rate}; {closes}"
+    if scene.doing in (Doing.WATCH, Doing.CAPTURE):
+        return f"{name} is at work: {scene.doing}", ""
+    if is_wanted or scene.state is EngineState.STARTING:
+        return f"opening {name}\nsome cameras take up to a minute", closes
+    if setup.camera is None:
+        return "the camera is closed\nchoose one to look at", ""
+    if not setup.consent_of:
+        return "the camera is closed\nit opens once the rider has agreed (step 1)", ""
+    return f"the camera is closed\n{key} opens {name}", ""

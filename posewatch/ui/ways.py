@@ -11,6 +11,7 @@ from enum import StrEnum
 from posewatch.core.cues import LiveChannel, correction
 from posewatch.core.outputs import Reason
 from posewatch.core.records import Channel
+from posewatch.trials.acts import RitualMoment
 
 
 class Part(StrEnum):
@@ -77,6 +78,15 @@ UNKNOWN = {
 }
 UNKNOWN_OTHERWISE = "camera: not clear"
 
+#: The steps of the reset at the beginning of a trial.
+RESET = {
+    RitualMoment.COAST: "coast",
+    RitualMoment.STAND: "stand",
+    RitualMoment.SIT: "sit",
+    RitualMoment.HANDS_ON: "hands on",
+    RitualMoment.PEDAL: "pedal",
+}
+
 #: What else the window says. Beyond these and the tables above it says nothing.
 CLOSED, OPEN, GETTING_READY, KEEP_RIDING = (
     "camera closed",
@@ -90,6 +100,7 @@ ALL_WORDS = (
     *WAYS,
     *(words for words, _ in WAITING.values()),
     *UNKNOWN.values(),
+    *RESET.values(),
     *(UNKNOWN_OTHERWISE, CLOSED, OPEN, GETTING_READY, KEEP_RIDING, REST, PAUSE, WAIT, SETTLE),
     *(STEADY, IN_POSITION, REACHED),
 )

@@ -34,7 +34,7 @@ from posewatch.core.records import (
     Verdict,
 )
 from posewatch.core.watch_plan import WatchPlan
-from posewatch.ui.channel_words import hand_part, limit_text, value_text
+from posewatch.ui.channel_words import hand_part, limit_text, measured_text, value_text
 
 #: Columns that are kept; no window shows more.
 KEPT = 100
@@ -94,18 +94,20 @@ class Cut:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One channel of the weave; unit None = effort."""
+    """One channel of the weave; unit None = effort. planned: effort's centre, None = body."""
 
     channel: Channel
     unit: Unit | None
     tol: float
     inner: float
     required: bool
+    planned: float | None = None
 
     @property
     def limit(self) -> str:
-        """Its limit in words."""
-        return f"\N{PLUS-MINUS SIGN}{limit_text(self.channel, self.unit, self.tol)}"
+        """Its limit in words, with what is planned."""
+        centre = "" if self.planned is None else f"{self.planned:g} "
+        return f"{centre}\N{PLUS-MINUS SIGN}{limit_text(self.channel, self.unit, self.tol)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +129,10 @@ def start(target: Target, plan: WatchPlan) -> WeaveView:
     """Return the empty weave: required channels first, then planned effort, then advisory ones."""
     rows = [Row(e.channel, e.unit, e.tol, e.inner, e.required) for e in target.envelopes]
     for channel in EFFORT_CHANNELS:
-        if plan.effort_centre(channel) is not None:
+        planned = plan.effort_centre(channel)
+        if planned is not None:
             tol = plan.effort_tolerance(channel)
-            rows.append(Row(channel, None, tol, tol, True))
+            rows.append(Row(channel, None, tol, tol, True, planned))
     return WeaveView(tuple(sorted(rows, key=lambda row: not row.required)))
 
 
@@ -227,11 +230,16 @@ def cell(row: Row, value: ChannelValue | None) -> Cell:
 
 
 def live_text(row: Row, live: tuple[LiveChannel, ...]) -> str:
-    """Return a channel's value now, in whole numbers; a dash where it is not known."""
+    """Return a channel's value now in whole numbers: how far it is off, effort as it is.
+
+    A dash where it is not known.
+    """
     value = next((now.value for now in live if now.value.channel is row.channel), None)
     if value is None:
         return value_text(row.channel, row.unit, math.nan)
     size = value.deviation
     if row.channel is Channel.HAND_PLACE and not math.isnan(size):
         size = math.copysign(size, hand_part(value)[1])
+    if row.planned is not None:
+        return measured_text(row.channel, row.planned + size)
     return value_text(row.channel, row.unit, size)

@@ -109,7 +109,7 @@ def test_the_next_sit_is_asked_for_large(
 ) -> None:
     fake_capture(monkeypatch, (22, 20), ridden_target)
     begin(desk)
-    assert desk.window._title.text() == (
+    assert desk.window.head.title.text() == (
         "Sit 2 is full. Leave the saddle, sit down again and pedal on."
     )
 
@@ -119,7 +119,7 @@ def test_why_nothing_counts_is_said_large(
 ) -> None:
     fake_capture(monkeypatch, (0,), ridden_target)
     begin(desk)
-    assert desk.window._title.text() == "Not counting: nobody is found."
+    assert desk.window.head.title.text() == "Not counting: nobody is found."
 
 
 def test_a_capture_leaves_changes_that_were_not_kept_within_reach(
@@ -181,7 +181,7 @@ def test_a_ride_that_makes_no_target_says_why(desk: Desk, tmp_path: Path) -> Non
     desk.press("Start the capture")
     desk.until(lambda: not desk.window.desk.is_capturing)
     assert "good strokes were found in short.landmarks.npz" in desk.words
-    assert desk.window._note.objectName() == "trouble"
+    assert desk.window.note.objectName() == "trouble"
     assert desk.window.desk.target is None
 
 

@@ -62,7 +62,7 @@ def test_a_position_is_captured_changed_compared_and_kept(desk: Desk) -> None:
     most = [0, 0, 0]
 
     def is_done() -> bool:
-        said.add(window._title.text())
+        said.add(window.head.title.text())
         bars = window.capture_panel.findChildren(QProgressBar)
         most[:] = [max(n, bar.value()) for n, bar in zip(most, bars, strict=True)]
         return window.desk.target is not None
@@ -122,7 +122,7 @@ def test_a_saved_version_is_opened_changed_and_kept_as_the_next_one(opened: Desk
     assert "rider / bike / hoods  v1" in opened.words
     assert opened.studio.chosen.target == opened.target
     opened.type_limit("knee", "3.0")
-    assert opened.window._title.text() == "rider / bike / hoods  v1"
+    assert opened.window.head.title.text() == "rider / bike / hoods  v1"
     opened.press("Keep as a new version")
     assert "Kept as rider/bike/hoods/v2." in opened.words
     second = opened.kept("rider/bike/hoods/v2")

@@ -11,9 +11,10 @@ from made_operator_scenes import HEALTH, of_watch, scene, stands
 from posewatch.core.outputs import Reason
 from posewatch.runtime.health import Health, Stage
 from posewatch.studio import Doing
-from posewatch.ui.health_view import Item, Level, health_items
+from posewatch.ui.health_view import SIGNS, Item, Level, health_items, sensor_items
 from posewatch.ui.scene import SensorLine
 
+WARNED = SIGNS[Level.WARN]
 NOT_YET = Stage(math.nan, math.nan)
 
 
@@ -98,17 +99,20 @@ def test_the_same_items_in_the_same_order() -> None:
 
 
 @pytest.mark.parametrize(
-    ("age_s", "line", "level"),
+    ("age_s", "state", "line", "level"),
     [
-        (0.3, "crank 0.3 s", Level.WELL),
-        (2.5, "crank 2.5 s", Level.WELL),
-        (2.6, "\N{WHITE UP-POINTING TRIANGLE} crank silent 3 s", Level.WARN),
-        (4.0, "\N{WHITE UP-POINTING TRIANGLE} crank silent 4 s", Level.WARN),
-        (math.nan, "\N{WHITE UP-POINTING TRIANGLE} crank no value yet", Level.WARN),
+        (0.3, "", "Crank: power, one side (left crank), 0.3 s", Level.WELL),
+        (2.5, "", "Crank: power, one side (left crank), 2.5 s", Level.WELL),
+        (2.6, "", f"{WARNED} Crank: no packet for 3 s", Level.WARN),
+        (41.0, "is asleep", f"{WARNED} Crank: no packet for 41 s (is asleep)", Level.WARN),
+        (0.3, "has gone", f"{WARNED} Crank: no packet for 0 s (has gone)", Level.WARN),
+        (math.nan, "", f"{WARNED} Crank: no packet yet", Level.WARN),
     ],
 )
-def test_how_old_a_sensors_newest_value_is(age_s: float, line: str, level: Level) -> None:
-    told = replace(scene(), sensors=(SensorLine("crank", "", age_s),))
-    found = health_items(told)
-    assert (found[-1].line, found[-1].level) == (line, level)
-    assert found[:-1] == health_items(scene())
+def test_how_a_sensor_stands(age_s: float, state: str, line: str, level: Level) -> None:
+    sensor = SensorLine("Crank", "", age_s, state, "power", "one side (left crank)")
+    told = replace(scene(), sensors=(sensor, SensorLine("Strap", "", 0.1)))
+    found = sensor_items(told)
+    assert [one.line for one in found] == [line, "Strap: 0.1 s"]
+    assert found[0].level is level
+    assert health_items(told) == health_items(scene())

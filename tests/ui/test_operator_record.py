@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -9,9 +10,18 @@ from linkage_rider import ride
 from made_operator_scenes import BEGUN_NS, RiddenScenes, of_watch, said, scene, shown, stands
 
 from posewatch.core.envelope import Target, Unit
-from posewatch.core.outputs import CreepWarning, Phase
-from posewatch.core.records import NS_PER_S, Channel, Command, CommandKind
+from posewatch.core.outputs import (
+    CadenceDiffers,
+    CreepWarning,
+    Figure,
+    Measure,
+    Phase,
+    SmoothnessFlag,
+    SmoothnessMean,
+)
+from posewatch.core.records import NS_PER_S, Channel, Command, CommandKind, Effort
 from posewatch.core.watch_plan import WatchPlan
+from posewatch.runtime.engine import Said
 from posewatch.studio import Doing
 from posewatch.ui import operator_record
 from posewatch.ui.operator_record import Record
@@ -81,3 +91,24 @@ def test_a_whole_ride_fills_the_weave_as_the_judge_counts(ridden_target: Target)
     counted = sum(c.fate is Fate.COUNTED for c in columns)
     assert counted == record.standing.counted == record.yielded.tally.n_strokes > 15
     assert len(columns) == record.yielded.n_ridden
+
+
+def test_flags_and_smoothness_are_of_one_trial_and_stay_after_it() -> None:
+    unsteady = SmoothnessFlag(0, Measure.POWER, 4.2)
+    older, newer = (SmoothnessMean(n, Figure.PEDAL_SMOOTHNESS, n, 45, True) for n in (20, 22))
+    told = said(unsteady, older, CadenceDiffers(0, 4.0))
+    again = said(unsteady, newer)
+    ended = scene(Doing.NOTHING, 3.0, moment=None)
+    record = fold(scene(seconds=0.0), scene(seconds=1.0, said=(told,)), scene(said=(again,)), ended)
+    assert record.flags == ("unsteady power", "sensor's cadence differs")
+    assert record.means == (newer,)
+    record = operator_record.take(record, scene(seconds=5.0))
+    assert (record.flags, record.means) == ((), ())
+
+
+def test_power_is_read_while_it_comes() -> None:
+    told = Said(Effort(0, 203.0, math.nan), ())
+    record = fold(scene(seconds=0.0), scene(seconds=1.0, said=(told,)))
+    assert (record.power.ever, record.power.watts) == (True, 203.0)
+    record = operator_record.take(record, scene(seconds=6.0))
+    assert math.isnan(record.power.watts)

@@ -11,15 +11,26 @@ from made_operator_scenes import of_watch, scene, stands
 
 from posewatch.core import yield_loss
 from posewatch.core.envelope import Unit
-from posewatch.core.outputs import Phase, Reason
+from posewatch.core.outputs import (
+    CadenceDiffers,
+    Figure,
+    HoldGained,
+    Measure,
+    Phase,
+    Reason,
+    SmoothnessFlag,
+    SmoothnessMean,
+)
 from posewatch.core.records import NS_PER_S, Channel
+from posewatch.core.smoothness import HIDES_ONE_LEG
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.core.yield_loss import Advice
 from posewatch.runtime.engine import EngineState
 from posewatch.studio import Doing
 from posewatch.ui import operator_view
 from posewatch.ui.operator_view import State, state_of
-from posewatch.ui.scene import Scene, Switches
+from posewatch.ui.readings import NO_POWER, PowerShown
+from posewatch.ui.scene import Scene, SensorLine, Switches
 
 DEG = "\N{DEGREE SIGN}"
 
@@ -62,11 +73,13 @@ def test_counts_of_the_goal_and_what_is_pending() -> None:
     assert operator_view.counts(stands(counted=24)) == ("24 of 60", "strokes counted")
     assert operator_view.counts(stands(counted=0, pending=5)) == (
         "0 of 60",
-        "strokes counted, 5 pending",
+        "strokes, 5 pending",
     )
     assert operator_view.seconds(stands(counted=24)) == "16 s"
-    assert operator_view.cadence(stands()) == "90"
-    assert operator_view.cadence(replace(stands(), cadence_rpm=math.nan)) == "\N{EN DASH}"
+    assert operator_view.cadence(stands(), WatchPlan()) == ("90", "rpm")
+    unknown = replace(stands(), cadence_rpm=math.nan)
+    planned = WatchPlan(cadence_rpm=85.0)
+    assert operator_view.cadence(unknown, planned) == ("\N{EN DASH}", "of 85 rpm")
 
 
 def test_a_yield_of_few_strokes_is_not_said() -> None:
@@ -142,3 +155,50 @@ def test_not_knowing_costs_most() -> None:
     assert operator_view.advice_text(advice).startswith(
         "not knowing costs most: 38 of 62 strokes lost were not known; light"
     )
+
+
+def sensor(whose: str, gives: str = "power") -> SensorLine:
+    return SensorLine("Crank", "", 0.2, "", gives, whose)
+
+
+@pytest.mark.parametrize(
+    ("sources", "label"),
+    [
+        ((), ""),
+        (("both sides (spider)",), ""),
+        (("sides not told (place not told)",), ""),
+        (("one side (left crank)",), "one side"),
+        (("both sides, at the wheel (rear hub)",), "at the wheel"),
+        (("one side (left pedal)", "one side (right pedal)"), "two sides added"),
+        (("one side (left pedal)", ""), "one side"),
+    ],
+)
+def test_where_the_power_is_taken_is_said_where_it_matters(
+    sources: tuple[str, ...], label: str
+) -> None:
+    assert operator_view.power_label(tuple(map(sensor, sources))) == label
+
+
+def test_the_power_stands_with_what_is_planned_and_whose_it_is() -> None:
+    told = PowerShown(ever=True, watts=203.6)
+    one_side = (sensor("one side (left crank)"),)
+    planned = WatchPlan(power_w=200.0)
+    assert operator_view.power(told, planned, one_side) == ("204", "of 200 W, one side")
+    assert operator_view.power(told, WatchPlan(), ()) == ("204", "W")
+    assert operator_view.power(NO_POWER, planned, ()) == ("\N{EN DASH}", "of 200 W")
+    assert operator_view.power(NO_POWER, WatchPlan(), ()) is None
+
+
+def test_what_flags_a_trial_and_how_smooth_it_was() -> None:
+    unsteady = SmoothnessFlag(0, Measure.POWER, 4.2)
+    differs = CadenceDiffers(0, -4.1)
+    flags = tuple(operator_view.flag_of(one) for one in (differs, unsteady))
+    assert operator_view.flag_of(HoldGained(0)) == ""
+    assert operator_view.notes(flags, ()).endswith(
+        "this trial is flagged: sensor's cadence differs, unsteady power; it counts all the same"
+    )
+    assert operator_view.notes((), ()) == ""
+    mean = SmoothnessMean(0, Figure.PEDAL_SMOOTHNESS, 24.4, 45, True)
+    assert operator_view.notes((), (mean,)) == "pedal smoothness 24 %; of one leg"
+    both = replace(mean, per_leg=False)
+    assert operator_view.notes((), (mean, both)).endswith(HIDES_ONE_LEG)

@@ -8,17 +8,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from exact_rider import target
-from idle_engine import IdleEngine, idle_studio
 from made_operator_scenes import BEGUN_NS, of_watch, said, scene, shown, stands
 from made_windows import has_colour, picture_of
+from operator_room import NO, Room
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QDialog,
     QLabel,
-    QLineEdit,
     QListWidget,
     QPushButton,
     QWidget,
@@ -26,7 +24,11 @@ from PySide6.QtWidgets import (
 from pytestqt.qtbot import QtBot
 
 from posewatch.core.envelope import Target, Unit
-from posewatch.core.outputs import CreepWarning, Phase, Reason
+from posewatch.core.outputs import (
+    CreepWarning,
+    Phase,
+    Reason,
+)
 from posewatch.core.records import NS_PER_S, Channel, Command, CommandKind
 from posewatch.core.sources import TimedPicture
 from posewatch.runtime import clock
@@ -36,76 +38,13 @@ from posewatch.studio import Doing, Studio
 from posewatch.ui.keys import Act
 from posewatch.ui.operator_view import State
 from posewatch.ui.operator_window import OperatorWindow
-from posewatch.ui.scene import Scene, Switches
+from posewatch.ui.scene import Switches
 from posewatch.ui.scenes import SceneMaker
 from posewatch.ui.state_frame import StateFrame
 from posewatch.ui.theme import DARK, LIGHT, Theme
 from posewatch.watched_source import Source
 
-NO = Qt.KeyboardModifier.NoModifier
 SIZES = [(1280, 720), (1920, 1080)]
-
-
-class Room:
-    """A window on a studio whose jobs do nothing, with a clock that tests set."""
-
-    def __init__(self, qtbot: QtBot, folder: Path) -> None:
-        self.studio: Studio
-        self.engine: IdleEngine
-        self.studio, self.engine = idle_studio(folder, target())
-        self.seconds = 0.0
-        self.closed = 0
-        self.others: list[Act] = []
-        self.window = OperatorWindow(
-            self.studio,
-            {Act.THEME: lambda: self.others.append(Act.THEME)},
-            self._count,
-            lambda: BEGUN_NS + round(self.seconds * NS_PER_S),
-        )
-        # Its studio stays busy for ever, so that closing would only be asked about.
-        qtbot.addWidget(self.window, before_close_func=lambda window: window.hide())
-        self.window.resize(1280, 720)
-        with qtbot.waitExposed(self.window):
-            self.window.show()
-        self.window.activateWindow()
-
-    def _count(self) -> None:
-        self.closed += 1
-
-    def show(self, one: Scene) -> None:
-        """Show a scene at its time, as the studio does what the scene says."""
-        self.seconds = (one.monotonic_ns - BEGUN_NS) / NS_PER_S
-        self.window.show_scene(one)
-
-    def watch(self) -> None:
-        """Begin a watch."""
-        self.studio.watch()
-        self.show(of_watch(stands(t_s=0.0), seconds=0.0))
-
-    def press(self, qtbot: QtBot, key: Qt.Key, modifier: Qt.KeyboardModifier = NO) -> None:
-        qtbot.keyClick(self.window, key, modifier)
-
-    def commands(self) -> list[tuple[CommandKind, str]]:
-        return [(c.kind, c.text) for c in self.studio.post.controls.taken(0, 0)]
-
-    def texts(self) -> str:
-        """All that is written in labels and told of painted parts."""
-        labels = [label.text() for label in self.window.findChildren(QLabel) if label.isVisible()]
-        told = [part.accessibleDescription() for part in self.window.findChildren(QWidget)]
-        return "\n".join(labels + told)
-
-    def rows(self, name: str) -> list[str]:
-        """The lines of a list, by its accessible name."""
-        found = next(
-            one
-            for one in self.window.findChildren(QListWidget)
-            if one.accessibleName().startswith(name)
-        )
-        return [found.item(row).text() for row in range(found.count())]
-
-    @property
-    def label_line(self) -> QLineEdit:
-        return self.window.findChildren(QLineEdit)[0]
 
 
 @pytest.fixture

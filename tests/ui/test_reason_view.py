@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,9 +14,11 @@ from posewatch.core.outputs import Phase, Reason
 from posewatch.core.records import NS_PER_S, Channel, Verdict
 from posewatch.core.sources import TimedPicture
 from posewatch.core.standing import Standing
+from posewatch.core.watch_plan import WatchPlan
 from posewatch.studio import Doing
 from posewatch.ui.key_help import with_keys
 from posewatch.ui.reason_view import KEPT_NS, WAITING, Kind, Line, reason, settle
+from posewatch.ui.scene import SensorLine
 
 OUT = Verdict.OUT
 
@@ -79,9 +82,44 @@ def test_places_of_an_uncalibrated_camera_are_nominal_mm() -> None:
 
 def test_effort_has_its_own_units() -> None:
     out = (live(Channel.POWER, -31.0, OUT),)
-    line = reason(of_watch(stands(now=out)))
-    assert line.text == "power 31 W too low (limit 14 W)"
+    planned = replace(of_watch(stands(now=out)), plan=WatchPlan(power_w=200.0))
+    line = reason(planned)
+    assert line.text == "power too low: 169 W, planned 200 ±14 W"
     assert "push harder" in line.todo
+    held = replace(planned.plan, trainer_holds_power=True)
+    line = reason(replace(planned, plan=held))
+    assert line.text == "power too low: 169 W, planned 200 ±14 W"
+    assert line.todo == "the trainer is to hold it; key {HOLD}"
+
+
+@pytest.mark.parametrize(
+    ("sensor", "text", "todo"),
+    [
+        (None, "power unknown: no reading from the sensor", "wake the sensor, check its battery"),
+        (
+            SensorLine("Crank", "Crank gives values.", 7.2, "", "power and cadence"),
+            "power unknown: no packet for 7 s from Crank",
+            "wake the sensor, check its battery",
+        ),
+        (
+            SensorLine("Crank", "Crank has gone. Turn it.", 7.2, "has gone", "power"),
+            "power unknown: Crank has gone",
+            "Turn it.",
+        ),
+        (
+            SensorLine("Strap", "Strap has gone. Wear it.", 7.2, "has gone", ""),
+            "power unknown: no reading from the sensor",
+            "wake the sensor, check its battery",
+        ),
+    ],
+)
+def test_a_silent_sensor_says_itself_why_the_effort_is_unknown(
+    sensor: SensorLine | None, text: str, todo: str
+) -> None:
+    nothing = live(Channel.POWER, math.nan, Verdict.UNKNOWN, Reason.NO_EFFORT)
+    sensors = () if sensor is None else (sensor,)
+    line = reason(replace(of_watch(stands(now=(nothing,))), sensors=sensors))
+    assert (line.kind, line.text, line.todo) == (Kind.UNKNOWN, text, todo)
 
 
 def test_a_restless_torso() -> None:

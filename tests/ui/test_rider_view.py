@@ -241,6 +241,14 @@ def test_numbers_are_whole_and_a_dash_where_not_known() -> None:
     assert [n.text for n in hidden.numbers] == ["", ""]
 
 
+def test_what_is_planned_stands_under_the_numbers() -> None:
+    plan = WatchPlan(power_w=200.0, cadence_rpm=92.5)
+    found = first(standing(), plan=plan).numbers
+    assert [(n.text, n.unit) for n in found] == [("90", "of 92 rpm"), ("\N{EN DASH}", "of 200 W")]
+    found = first(standing(), said=(power(201.6),), plan=WatchPlan(cadence_rpm=90.0)).numbers
+    assert [(n.text, n.unit) for n in found] == [("90", "of 90 rpm"), ("202", "W")]
+
+
 def test_power_that_stops_coming_is_a_dash() -> None:
     scenes = polls(5.0, standing())
     scenes[0] = replace(scenes[0], said=(power(200.0),))

@@ -5,13 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from exact_rider import target
+from idle_engine import IdleEngine
+from made_live_sensors import AnsweringSensors
+from made_operator_scenes import shown
+from made_sensors import CRANK, pedalled
 
-from posewatch.core.records import CAMERA, PICTURE, SourceCondition, SourceState, Tick
+from posewatch.core.records import CAMERA, NS_PER_S, PICTURE, SourceCondition, SourceState, Tick
+from posewatch.core.sensor_records import Packet
+from posewatch.core.sensor_use import SensorUse
+from posewatch.demo import sensor_recording
 from posewatch.runtime.engine import Said
 from posewatch.store.settings import Settings
 from posewatch.studio import Studio
 from posewatch.ui.scene import Switches
-from posewatch.ui.scenes import DISK_NS, HEALTH_NS, SceneMaker, free_bytes
+from posewatch.ui.scenes import DISK_NS, HEALTH_NS, SENSORS_NS, SceneMaker, free_bytes
+from posewatch.watched_source import Source
 
 
 @pytest.fixture
@@ -66,3 +75,33 @@ def test_figures_are_made_anew_now_and_then(studio: Studio) -> None:
 
 def test_free_space_is_that_of_the_folder_that_will_hold_it(tmp_path: Path) -> None:
     assert free_bytes(tmp_path / "a" / "b") == pytest.approx(free_bytes(tmp_path), rel=0.05)
+
+
+def test_live_sensors_are_looked_at_twice_a_second(studio: Studio) -> None:
+    maker, live = SceneMaker(studio), AnsweringSensors(pedalled(CRANK, 0))
+    studio.choose(sensors=SensorUse("Crank"))
+    assert maker.scene(Switches(), 0).sensors == ()
+    studio.live = live  # type: ignore[assignment]
+    assert maker.scene(Switches(), SENSORS_NS - 1).sensors == ()
+    (line,) = maker.scene(Switches(), SENSORS_NS).sensors
+    assert (line.name, line.age_s, line.gives) == ("Crank", 0.5, "power")
+    live.stands = ()
+    times = range(SENSORS_NS, 2 * SENSORS_NS, SENSORS_NS // 10)
+    assert all(maker.scene(Switches(), t).sensors == (line,) for t in times)
+    assert maker.scene(Switches(), 2 * SENSORS_NS).sensors == ()
+    assert NS_PER_S // SENSORS_NS <= 2
+
+
+def test_recorded_sensors_are_those_of_the_watch_that_plays_them(studio: Studio) -> None:
+    recording = sensor_recording("hoods_steady")
+    studio.choose(sensors=SensorUse("Demo crank", recording=recording))
+    maker = SceneMaker(studio)
+    assert maker.scene(Switches(), 0).sensors == ()
+    studio.engine = IdleEngine()
+    studio.choose(source=Source(Path("ride.landmarks.npz"), "full"), target=target())
+    studio.watch()
+    packet = Packet(3 * NS_PER_S, "C0:DE:00:00:00:01", "2A63", bytes.fromhex("00001400"))
+    studio.post.said.append(Said(packet, ()))
+    studio.post.shown = shown(t_ns=4 * NS_PER_S)
+    (line,) = maker.scene(Switches(), 1).sensors
+    assert (line.name, line.age_s, line.gives) == ("Demo crank", 1.0, "power")

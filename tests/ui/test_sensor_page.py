@@ -8,17 +8,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
+from made_live_sensors import TRAINER
 from made_sensors import CRANK, OTHER, SPEEDO, StillSensors, pedalled, status
 from made_setup_scenes import STEP_NS, scene_of, still_studio
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QCheckBox, QLabel, QLineEdit, QPushButton
+from PySide6.QtWidgets import QLabel, QLineEdit, QPushButton
 from pytestqt.qtbot import QtBot
 
 from posewatch.core.needs import Line, Need, Readiness
 from posewatch.core.records import NS_PER_S
 from posewatch.core.sensor_link import Phase
 from posewatch.core.sensor_use import SensorUse
+from posewatch.core.trainer_records import CAUTIONS
 from posewatch.sensors.roster import Survey
 from posewatch.store.remembered import Memory, RememberedSensor
 from posewatch.studio import Studio
@@ -159,7 +161,9 @@ def test_a_sensor_is_heard_looked_at_and_used(at_sensors: Callable[..., Open]) -
     it.press(Qt.Key.Key_Return)
     assert it.main().text() == "Use Crank"
     assert it.desk.setup.step is Step.SENSORS
-    assert it.studio.chosen.sensors == SensorUse(CRANK.platform_id, CRANK.platform_id)
+    names = ((CRANK.platform_id, "Crank"),)
+    both = SensorUse(CRANK.platform_id, CRANK.platform_id, names=names)
+    assert it.studio.chosen.sensors == both
     it.press(Qt.Key.Key_Return)
     assert it.desk.setup.step is not Step.SENSORS
     it.polls()
@@ -177,7 +181,8 @@ def test_which_gives_what_is_chosen_swapped_and_forgotten(at_sensors: Callable[.
     it.press(Qt.Key.Key_Down)
     it.polls()
     it.push(Qt.Key.Key_P, "Power")
-    assert it.studio.chosen.sensors == SensorUse(CRANK.platform_id)
+    names = {"names": ((CRANK.platform_id, "Crank"),)}
+    assert it.studio.chosen.sensors == SensorUse(CRANK.platform_id, **names)
     assert not it.button("Power from it").isEnabled()
     it.to_the_list()
     it.press(Qt.Key.Key_Down)
@@ -189,9 +194,10 @@ def test_which_gives_what_is_chosen_swapped_and_forgotten(at_sensors: Callable[.
     it.polls()
     assert not it.button("Power from it").isEnabled()  # it offers speed and cadence only
     it.push(Qt.Key.Key_C, "Cadence")
-    assert it.studio.chosen.sensors == SensorUse(
-        CRANK.platform_id, SPEEDO.platform_id, OTHER.platform_id
-    )
+    use = it.studio.chosen.sensors
+    assert (use.power, use.cadence) == (CRANK.platform_id, SPEEDO.platform_id)
+    assert use.power_other_side == OTHER.platform_id
+    assert [one.name for one in use.choices] == ["Crank", "Other crank", "Cadence"]
     assert "power: Crank; the other side's power: Other crank; cadence: Cadence" in it.shown()
     it.push(Qt.Key.Key_F, "Forget")
     assert it.studio.chosen.sensors.cadence == ""
@@ -220,11 +226,35 @@ def test_power_and_cadence_are_planned_by_typing(at_sensors: Callable[..., Open]
     assert it.desk.setup.sensors_known
 
 
-def test_the_trainer_is_only_shown(at_sensors: Callable[..., Open]) -> None:
-    tick = at_sensors().window.findChildren(QCheckBox)[0]
-    assert tick.text().startswith("The trainer holds the power")
-    assert not tick.isChecked()
-    assert not tick.isEnabled()
+def test_a_trainer_holds_the_power_once_it_is_chosen_with_its_cautions_in_sight(
+    at_sensors: Callable[..., Open],
+) -> None:
+    it = at_sensors()
+    it.push(Qt.Key.Key_S, "Scan")
+    it.air.end_scan(Survey((TRAINER, CRANK)))
+    it.polls()
+    it.to_the_list()
+    it.press(Qt.Key.Key_Down)
+    it.polls()
+    assert not it.studio.chosen.plan.trainer_holds_power, "it is off at first"
+    assert CAUTIONS[0] not in it.shown()
+    it.push(Qt.Key.Key_L, "Let it hold")
+    for caution in CAUTIONS:
+        assert caution in it.shown()
+    assert "plan the power that the trainer is to hold" in it.shown()
+    assert not it.main().isEnabled()
+    it.push(Qt.Key.Key_P, "Power")
+    it.press(Qt.Key.Key_W, ALT)
+    it.type("180")
+    it.polls()
+    assert it.main().isEnabled()
+    chosen = it.studio.chosen
+    assert chosen.plan.trainer_holds_power
+    assert chosen.trainer == TRAINER.choice
+    assert chosen.sensors.trainer == TRAINER.platform_id
+    it.push(Qt.Key.Key_F, "Forget")
+    assert it.studio.chosen.trainer is None
+    assert CAUTIONS[0] not in it.shown()
 
 
 def test_without_bluetooth_one_goes_on(at_sensors: Callable[..., Open]) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from made_live_sensors import TRAINER
 from made_sensors import CRANK, OTHER, SPEEDO, STRAP
 
 from posewatch.core.needs import SensorFact
@@ -20,10 +22,41 @@ ALL = SensorPlan(CRANK.choice, OTHER.choice, SPEEDO.choice, 180.0, 90.0)
 
 def test_the_watch_is_told_of_sensors_by_their_ids_and_of_the_plan() -> None:
     assert SensorPlan().use == SensorUse()
-    assert ALL.use == SensorUse(CRANK.platform_id, SPEEDO.platform_id, OTHER.platform_id)
+    use = ALL.use
+    assert (use.power, use.cadence) == (CRANK.platform_id, SPEEDO.platform_id)
+    assert use.power_other_side == OTHER.platform_id
+    assert [(one.name, one.platform_id) for one in use.choices] == [
+        ("Crank", CRANK.platform_id),
+        ("Other crank", OTHER.platform_id),
+        ("Cadence", SPEEDO.platform_id),
+    ]
     assert SensorPlan(SensorChoice("Crank")).use == SensorUse("Crank")
     held = ALL.watch_plan(WatchPlan(sit_in_s=5.0, goal_strokes=40))
     assert held == WatchPlan(180.0, 90.0, 5.0, 40)
+
+
+def test_a_trainer_holds_only_a_power_that_is_planned_and_no_recordings() -> None:
+    held = replace(ALL, trainer=TRAINER.choice)
+    assert held.held_by == TRAINER.choice
+    assert held.use.trainer == TRAINER.platform_id
+    assert held.watch_plan(WatchPlan()).trainer_holds_power
+    for without in (
+        ALL,
+        replace(held, power_w=None),
+        replace(held, recording=Path("ride.jsonl")),
+        sensor_plan.forget(held, TRAINER.choice),
+    ):
+        assert without.held_by is None
+        assert without.use.trainer == ""
+        assert not without.watch_plan(WatchPlan(trainer_holds_power=True)).trainer_holds_power
+
+
+def test_that_a_trainer_holds_is_not_remembered(tmp_path: Path) -> None:
+    memory = Memory(tmp_path / "remembered.json")
+    memory.keep(**replace(ALL, trainer=TRAINER.choice).remembered())
+    again = sensor_plan.of_last_time(Memory(tmp_path / "remembered.json").choices)
+    assert again.trainer is None
+    assert again.power_w == 180.0
 
 
 def test_one_sensor_that_gives_two_things_is_followed_once() -> None:
@@ -44,6 +77,8 @@ def test_one_sensor_that_gives_two_things_is_followed_once() -> None:
         (Role.CADENCE, STRAP, "offers no"),
         (Role.OTHER_SIDE, OTHER, ""),
         (Role.OTHER_SIDE, CRANK, "first let another sensor"),
+        (Role.HOLD, TRAINER, ""),
+        (Role.HOLD, CRANK, "offers no fitness machine"),
     ],
 )
 def test_a_sensor_gives_only_what_it_offers(role: Role, of: object, said: str) -> None:
@@ -102,6 +137,8 @@ def test_what_a_command_asked_for_is_taken_over() -> None:
     assert plan.use == use
     assert (plan.power_w, plan.cadence_rpm) == (180.0, None)
     assert sensor_plan.of_chosen(SensorUse(), WatchPlan()) == SensorPlan()
+    held = SensorUse("Crank", trainer="Trainer")
+    assert sensor_plan.of_chosen(held, WatchPlan(power_w=180.0)).use == held
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import pytest
 from exact_rider import target
 from made_operator_scenes import live
 
+from posewatch.core.cues import LiveChannel
 from posewatch.core.intervals import MIN_RUN_STROKES
 from posewatch.core.outputs import (
     BriefDrift,
@@ -92,7 +93,7 @@ def test_required_rows_come_first_then_planned_effort_then_advice() -> None:
         Channel.PELVIS_HEIGHT,
     ]
     assert [row.limit for row in view.rows][:2] == ["±3°", "±4°"]
-    assert view.rows[5].limit == "±14 W"
+    assert view.rows[5].limit == "200 ±14 W"
 
 
 @pytest.mark.parametrize(
@@ -241,3 +242,19 @@ def test_live_values_are_whole_numbers_and_blanks_are_dashes() -> None:
     hand = live(Channel.HAND_PLACE, 0.02)
     hand = replace(hand, value=replace(hand.value, along=-0.02, up=0.0))
     assert weave_view.live_text(view.rows[4], (hand,)) == "\N{MINUS SIGN}9 mm"
+
+
+def test_effort_is_shown_as_it_is_and_the_body_by_how_far_it_is_off() -> None:
+    rows = weave_view.start(target(), WatchPlan(power_w=200.0, cadence_rpm=87.5)).rows
+    by_channel = {row.channel: row for row in rows}
+    assert by_channel[Channel.CADENCE].limit == "87.5 ±4 rpm"
+
+    def shown(channel: Channel, deviation: float) -> str:
+        verdict = Verdict.UNKNOWN if math.isnan(deviation) else Verdict.GOOD
+        value = ChannelValue(channel, deviation, 0.0, verdict, True)
+        return weave_view.live_text(by_channel[channel], (LiveChannel(value, 14.0, 14.0),))
+
+    assert shown(Channel.POWER, -12.4) == "188 W"
+    assert shown(Channel.CADENCE, 1.0) == "89 rpm"
+    assert shown(Channel.POWER, math.nan) == "\N{EN DASH}"
+    assert shown(Channel.TORSO, 2.0) == "+2°"
