@@ -6,7 +6,7 @@ import sqlite3
 
 FILE_NAME = "session.sqlite"
 FORMAT = "posewatch session"
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 #: Statements that lead from the version before to the key's version; 0 = an empty file. Times are
 #: ns on the session clock except wall_ns. Landmarks in ``payload`` are 33 x (x, y) int16 little
@@ -37,10 +37,16 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
             message TEXT NOT NULL)""",
     ),
     2: (),  # the header names the camera profile, and its target has a leg
+    # The header names the sensors and says until when it is kept; inputs may be driven turns, and
+    # speak of clock and drive.
+    3: (
+        "INSERT OR IGNORE INTO meta (key, value) VALUES ('sensors', '{}')",
+        "INSERT OR IGNORE INTO meta (key, value) VALUES ('keep_until', '\"\"')",
+    ),
 }
 
 INSERTS = {
-    "meta": "INSERT INTO meta (key, value) VALUES (?, ?)",
+    "meta": "INSERT OR REPLACE INTO meta (key, value) VALUES (?, ?)",
     "inputs": "INSERT INTO inputs (seq, t_ns, kind, payload) VALUES (?, ?, ?, ?)",
     "strokes": (
         "INSERT INTO strokes (start_ns, end_ns, verdict, counted, phase, reason, channels) "

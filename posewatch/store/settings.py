@@ -45,6 +45,12 @@ class Settings(BaseModel):
         le=100_000,
         description="counted strokes at which a trial is reached, 1 to 100000",
     )
+    keep_days: int = Field(
+        default=0,
+        ge=0,
+        le=36_500,
+        description="days after which a session should be deleted, 0 = nothing is said, to 36500",
+    )
     log_level: Literal["debug", "info", "warning", "error"] = Field(
         default="info",
         description='the least that goes into the log: "debug", "info", "warning" or "error"',
