@@ -16,12 +16,13 @@ from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_link import LinkLimits, Phase
 from posewatch.core.sensor_records import Packet
 from posewatch.core.sensor_source import SensorEvent
-from posewatch.core.trainer_control import ControlLimits
-from posewatch.sensors.client import CallLimits
+from posewatch.core.trainer_cadence import CadenceLimits
+from posewatch.core.trainer_state import ControlLimits
+from posewatch.sensors.calls import CallLimits
 from posewatch.sensors.roster import Roster, RosterLimits
 from posewatch.sensors.sensor_link import SensorStatus
 
-#: The limits of the program, about ten times shorter; virtual sensors send at 20 Hz.
+#: The limits of the program, about ten times shorter; virtual sensors send at 20 to 40 Hz.
 SHORT = RosterLimits(
     LinkLimits(
         silent_s=0.4,
@@ -33,7 +34,14 @@ SHORT = RosterLimits(
     ),
     CallLimits(scan_call_s=1.0, open_s=0.6, call_s=0.5, probe_s=0.2, close_s=0.3),
     look_s=0.3,
-    control=ControlLimits(answer_s=0.3, release_s=0.15, hurry_s=0.1, confirm_s=1.0),
+    grace_s=0.03,
+    control=ControlLimits(
+        answer_s=0.3,
+        release_s=0.15,
+        hurry_s=0.1,
+        confirm_s=1.0,
+        cadence=CadenceLimits(slow_s=0.2, unheard_s=1.0),
+    ),
     offset=OffsetPlan(answer_s=0.4),
 )
 #: A sensor that is there again is live again within this (the program's own limit).

@@ -8,13 +8,17 @@ from pathlib import Path
 import pytest
 
 from posewatch import demo
+from posewatch.app import Watcher
 from posewatch.core.outputs import CueChanged, HoldLost, Output, Reason, StrokeJudged
 from posewatch.core.records import Channel
+from posewatch.core.watch_plan import WatchPlan
 from posewatch.demo import REFERENCES, RIDES, RideResult, clips_folder, run_demo
 from posewatch.errors import BadInput, PosewatchError
 from posewatch.replaying import replay
+from posewatch.store.packet_file import read_packets
+from posewatch.store.session_reader import SessionReader
 from posewatch.store.settings import Settings
-from posewatch.store.target_shelf import list_targets
+from posewatch.store.target_shelf import list_targets, read_target
 
 LEAST_YIELD = 0.85
 
@@ -118,6 +122,46 @@ def test_with_its_own_target_every_position_counts(
     result = results[clip, reference].result
     assert result is not None
     assert result.totals.n_counted >= 8
+
+
+def test_clips_with_a_meter_are_held_at_its_power(
+    results: dict[tuple[str, str], RideResult], folder: Path
+) -> None:
+    for clip in ("hoods_steady", "hoods_drift", "hoods_interruptions", "drops_steady"):
+        with SessionReader(folder / "sessions" / clip) as session:
+            assert session.header.plan.power_w == demo.POWER_W
+            assert session.header.sensors == demo.sensors_of(clip)
+            judged = [{v.channel for v in stroke.channels} for stroke in session.strokes()]
+        assert all(Channel.POWER in channels for channels in judged)
+    with SessionReader(folder / "sessions" / "saddle_high") as session:
+        assert session.header.plan.power_w is None
+        assert not session.header.sensors.is_any
+
+
+def test_a_stroke_whose_power_does_not_come_any_more_does_not_count(
+    results: dict[tuple[str, str], RideResult], folder: Path
+) -> None:
+    """drops_steady ends a moment after a stroke, before the meter's next packet.
+
+    Its power is not known, so it does not count, though its position is good.
+    """
+    ride = next(ride for ride in RIDES if ride.clip == "drops_steady")
+    result = results[ride.clip, ride.reference].result
+    assert result is not None
+    target = read_target("demo-rider/demo-bike/drops", folder)
+    watcher = Watcher(
+        demo.source(ride.clip, True, "full"),
+        target,
+        WatchPlan(sit_in_s=demo.SIT_IN_S),
+        Settings(data_folder=folder),
+    )
+    alone = watcher.run(lambda *_: None, lambda _: None)
+    assert (result.totals.n_counted, alone.totals.n_counted) == (13, 14)
+    *strokes, last = [o for o in alone.outputs if isinstance(o, StrokeJudged)]
+    assert len(strokes) == sum(isinstance(o, StrokeJudged) for o in result.outputs)
+    recording = demo.sensor_recording(ride.clip)
+    assert recording is not None
+    assert strokes[-1].end_ns < read_packets(recording).events[-1].t_ns < last.end_ns
 
 
 def test_everything_is_kept_and_replays(

@@ -14,9 +14,11 @@ from bumble_backend import VirtualStudio
 from followed_sensors import SHORT
 from virtual_sensor import BIKE_DATA, FITNESS_MACHINE, VirtualSensor, bike_data
 
+from posewatch.core.records import SourceCondition, SourceState
 from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_link import Phase
-from posewatch.core.trainer_control import ControlLimits, Stage
+from posewatch.core.sensor_source import SensorEvent
+from posewatch.core.trainer_state import ControlLimits, Stage
 from posewatch.sensing import LiveSensors
 
 LETTING_GO = [b"\x05\x32\x00", b"\x08\x01", b"\x01"]
@@ -71,6 +73,19 @@ def test_the_first_call_only_asks_and_release_lets_go(studio: Studio) -> None:
     state = studio.sensors.release(studio.choice).result(5.0)
     assert state.stage is Stage.OFF
     assert studio.trainer.written[2:] == LETTING_GO
+
+
+def test_a_session_that_begins_is_told_that_the_trainer_holds(studio: Studio) -> None:
+    assert {one.source for one in states(studio.sensors.begin(7))} == {"Trainer"}
+    studio.hold()
+    hold = states(studio.sensors.begin(9))[-1]
+    assert (hold.t_ns, hold.source) == (9, "power hold of Trainer")
+    assert hold.condition is SourceCondition.RUNNING
+    assert hold.text.startswith("The trainer holds 150 W.")
+
+
+def states(events: list[SensorEvent]) -> list[SourceState]:
+    return [one for one in events if isinstance(one, SourceState)]
 
 
 @pytest.mark.parametrize(

@@ -12,12 +12,17 @@ from posewatch.cli import (
     bridge,
     camera,
     camera_level,
+    codes,
+    codes_reveal,
     demo,
+    plan,
     replay,
     sensors,
     session,
+    session_export,
     settings,
     target,
+    trial,
     watch,
 )
 
@@ -37,8 +42,14 @@ app.add_typer(target.app, name="target")
 app.command("watch")(watch.watch)
 app.command("bridge")(bridge.bridge)
 app.command("replay")(replay.replay)
+session.app.command("export")(session_export.export)
 app.add_typer(session.app, name="session")
+codes.app.command("lock")(codes_reveal.lock)
+codes.app.command("reveal")(codes_reveal.reveal)
+app.add_typer(codes.app, name="codes")
 app.add_typer(sensors.app, name="sensors")
+app.add_typer(plan.app, name="plan")
+app.add_typer(trial.app, name="trial")
 app.command("demo")(demo.demo)
 app.add_typer(bench.app, name="bench")
 app.command("settings")(settings.settings)

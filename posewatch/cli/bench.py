@@ -7,7 +7,9 @@ from typing import Annotated
 
 import typer
 
-app = typer.Typer(help="Measure accuracy and speed on the shipped clips.", no_args_is_help=True)
+app = typer.Typer(
+    help="Measure accuracy, speed and faults on the shipped clips.", no_args_is_help=True
+)
 
 
 @app.command("accuracy")
@@ -74,6 +76,26 @@ def endurance(
         task = bar.add_task("watching", total=60.0 * minutes)
         rows = measure_endurance(settings, minutes, lambda s: bar.update(task, completed=s))
     show_table(as_table(rows))
+
+
+@app.command("faults")
+def faults(
+    kills: Annotated[int, typer.Option(min=2, help="How often a recording is killed.")] = 50,
+    seed: Annotated[int, typer.Option(help="Of the random moments.")] = 1,
+) -> None:
+    """Kill recordings at random moments, fill their drive, set the clock: is anything lost?"""
+    from posewatch.bench.faults import measure_faults
+    from posewatch.bench.tables import as_table
+    from posewatch.cli.screen import progress_bar, say, show_table
+    from posewatch.cli.setup import begin
+
+    with begin(), progress_bar() as bar:
+        task = bar.add_task("kills", total=kills)
+        rows = measure_faults(kills, seed, lambda: bar.advance(task))
+    show_table(as_table(rows))
+    if any(row.reached is False for row in rows):
+        say("some figures are not reached")
+        raise typer.Exit(1)
 
 
 @app.command("speed")

@@ -10,9 +10,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
-from posewatch.core import camera_watch
+from posewatch.core import camera_watch, clock_watch
 from posewatch.core.camera_watch import CameraWatchState, Glimpse, Limits
+from posewatch.core.clock_watch import Clocks
 from posewatch.core.records import NS_PER_S, Command, Input, Seen, SourceState, Tick
+from posewatch.runtime import clock
 from posewatch.runtime.controls import Controls
 
 #: A wait for a picture ends after this, so that a stop, a command or a dead camera is not missed.
@@ -23,11 +25,15 @@ TICK_NS = NS_PER_S // 4
 
 @dataclass(frozen=True, slots=True)
 class LiveClock:
-    """What a live source tells besides pictures: the session's time, and how the camera does."""
+    """What a live source tells besides pictures: the session's time, and how the camera does.
+
+    clocks: reads this machine's.
+    """
 
     now_ns: Callable[[], int]
     glimpse: Callable[[], Glimpse]
     limits: Limits
+    clocks: Callable[[], Clocks] = clock.clocks
 
 
 class Sensors(Protocol):
@@ -38,12 +44,19 @@ class Sensors(Protocol):
     def taken(self, now_ns: int) -> list[Input]: ...
 
 
+class Room(Protocol):
+    """Who looks at the room for the log; it never waits."""
+
+    def told(self, t_ns: int) -> Iterable[SourceState]: ...
+
+
 def attended(
     items: Iterable[Seen | None],
     controls: Controls,
     stop: threading.Event,
     live: LiveClock | None,
     sensors: Sensors | None = None,
+    room: Room | None = None,
 ) -> Iterator[Input]:
     """Give inputs in the order in which they are to be consumed, until they end or stop is set.
 
@@ -52,12 +65,16 @@ def attended(
         controls: where commands come from; each comes before the first picture that is later.
         stop: ends it.
         live: None = a clip or recording, whose clock is that of its pictures: commands come at
-            the last picture's time, nothing ticks, and no camera is watched.
+            the last picture's time, nothing ticks, and neither camera nor clocks are watched.
         sensors: what they say comes before the first picture that is later; None = there are none.
+        room: looks at that for the log; None = nothing is logged.
+
+    Raises:
+        PosewatchError: the drive of the log is nearly full.
     """
     t_ns = ticked_ns = 0
     said: list[Command] = []
-    camera = CameraWatchState()
+    looking = None if live is None else _Looking(live, live.clocks())
     begun = False
     for item in items:
         if stop.is_set():
@@ -70,16 +87,42 @@ def attended(
         said += controls.taken(t_ns, now_ns)
         while said and (item is None or live is None or said[0].t_ns <= item.t_ns):
             yield said.pop(0)
-        if live is not None:
-            camera, told = camera_watch.step(camera, now_ns, live.glimpse(), live.limits)
-            for state in told:
+        if looking is not None:
+            for state in looking.told(now_ns):
                 yield _not_before(state, t_ns)
+        if room is not None:
+            yield from room.told(max(t_ns, now_ns))
         if item is not None:
             t_ns = max(t_ns, item.t_ns)
             yield item
         elif live is not None and now_ns - max(t_ns, ticked_ns) >= TICK_NS:
             ticked_ns = now_ns
             yield Tick(max(t_ns, now_ns - TICK_NS))
+
+
+@dataclass(slots=True)
+class _Looking:
+    """Looks at a live camera and at the clocks, and remembers what it saw. before: the clocks."""
+
+    live: LiveClock
+    before: Clocks
+    camera: CameraWatchState = CameraWatchState()
+
+    def told(self, now_ns: int) -> Iterator[SourceState]:
+        """Look, and give what changed: a sleep or a step of the clock comes first."""
+        clocks = self.live.clocks()
+        jump = clock_watch.between(self.before, clocks)
+        if jump.stepped_ns:
+            yield clock_watch.step_told(now_ns, jump.stepped_ns)
+        if jump.slept_ns:
+            since_ns = now_ns - (clocks.running_ns - self.before.running_ns)
+            self.camera, told = camera_watch.sleep(self.camera, now_ns, since_ns, jump.slept_ns)
+            yield from told
+        self.before = clocks
+        self.camera, told = camera_watch.step(
+            self.camera, now_ns, self.live.glimpse(), self.live.limits
+        )
+        yield from told
 
 
 def _not_before(state: SourceState, t_ns: int) -> SourceState:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
 from posewatch.core.outputs import Output
-from posewatch.core.records import NS_PER_S, Input
+from posewatch.core.records import CLOCK, NS_PER_S, Input, SourceState
 from posewatch.runtime import clock
-from posewatch.runtime.handover import Backlog, Worker
+from posewatch.runtime.handover import Backlog, NothingYet, Worker
 
 COMMIT_EVERY_NS = NS_PER_S // 2
 ANCHOR_EVERY_NS = 10 * NS_PER_S
@@ -52,13 +52,18 @@ class LogWriter(Generic[Ending]):
 
     Args:
         open_log: opens the log, on that thread.
+        now_ns: the time on the session clock, for the wall clock's anchors; None = it has no other
+            than that of its inputs.
 
     Raises:
         PosewatchError: whatever opening the log raises.
     """
 
-    def __init__(self, open_log: Callable[[], Log[Ending]]) -> None:
+    def __init__(
+        self, open_log: Callable[[], Log[Ending]], now_ns: Callable[[], int] | None = None
+    ) -> None:
         self._open_log = open_log
+        self._now_ns = now_ns
         self._entries: Backlog[Entry | Callable[[Log[Ending]], None]] = Backlog(BACKLOG)
         self._opened: Backlog[bool] = Backlog(1)
         self.committed_ns = 0
@@ -116,7 +121,15 @@ class LogWriter(Generic[Ending]):
 
     def _take_entries(self, log: Log[Ending]) -> None:
         committed_ns = anchored_ns = -ANCHOR_EVERY_NS
-        while (entry := self._entries.take()) is not None:
+        while True:
+            try:
+                entry = self._entries.take(COMMIT_EVERY_NS / NS_PER_S)
+            except NothingYet:  # what came before the silence is not kept waiting
+                log.commit()
+                committed_ns = self.committed_ns = clock.monotonic_ns()
+                continue
+            if entry is None:
+                break
             if not isinstance(entry, Entry):
                 entry(log)
                 return
@@ -124,10 +137,18 @@ class LogWriter(Generic[Ending]):
             for output in entry.outputs:
                 log.add_output(output)
             now_ns = clock.monotonic_ns()
-            if now_ns - anchored_ns >= ANCHOR_EVERY_NS:
-                log.add_wall_time(entry.item.t_ns, clock.wall_ns())
+            if now_ns - anchored_ns >= ANCHOR_EVERY_NS or _is_clock_step(entry.item):
+                self._add_anchor(log, entry.item.t_ns)
                 anchored_ns = now_ns
             if now_ns - committed_ns >= COMMIT_EVERY_NS:
                 log.commit()
                 committed_ns = self.committed_ns = now_ns
         log.commit()
+
+    def _add_anchor(self, log: Log[Ending], t_ns: int) -> None:
+        """Log session time beside the wall clock; the last input's time is older than now."""
+        log.add_wall_time(t_ns if self._now_ns is None else self._now_ns(), clock.wall_ns())
+
+
+def _is_clock_step(item: Input) -> bool:
+    return isinstance(item, SourceState) and item.source == CLOCK

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from command_runs import Run
 
-from posewatch.bench import accuracy, speed
+from posewatch.bench import accuracy, faults, speed
 from posewatch.bench.tables import Row, as_markdown
 
 GOOD = Row("torso, error SD, a clip with a long name", "0.20 deg", "at most 0.3 deg", True)
@@ -57,3 +57,21 @@ def test_speed_prints_its_table(run: Run, monkeypatch: pytest.MonkeyPatch) -> No
     assert (ran.status, asked) == (0, [2])
     assert GOOD.figure in ran.out
     assert run("bench", "speed", "--pairs", "1").status == 2
+
+
+@pytest.mark.parametrize(("rows", "status"), [([GOOD], 0), ([GOOD, BAD], 1)])
+def test_faults_prints_its_table(
+    run: Run, monkeypatch: pytest.MonkeyPatch, rows: list[Row], status: int
+) -> None:
+    asked = []
+
+    def measure(kills: int, seed: int, advance: object) -> list[Row]:
+        asked.append((kills, seed))
+        return rows
+
+    monkeypatch.setattr(faults, "measure_faults", measure)
+    ran = run("bench", "faults", "--kills", "4", "--seed", "7")
+    assert (ran.status, ran.err, asked) == (status, "", [(4, 7)])
+    assert GOOD.what in ran.out
+    assert ("some figures are not reached" in ran.out) == (status == 1)
+    assert run("bench", "faults", "--kills", "1").status == 2

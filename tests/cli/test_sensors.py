@@ -19,8 +19,9 @@ from virtual_sensor import (
     pedalling_power,
 )
 
+from posewatch.cli import listening
 from posewatch.cli import sensors as commands
-from posewatch.core.records import SourceCondition, SourceState
+from posewatch.core.records import NS_PER_S, SourceCondition, SourceState
 from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_records import Packet
 from posewatch.core.timebase import to_ns
@@ -85,12 +86,13 @@ def test_scan_without_anybody_says_what_to_do(run: Run, studio: Studio) -> None:
 
 
 def test_listen_prints_and_records_what_can_be_listened_to_again(
-    run: Run, studio: Studio, tmp_path: Path
+    run: Run, studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(listening, "SAY_NS", NS_PER_S // 4)
     studio.plan("Crank", POWER)
     studio.plan("Strap", HEART_RATE)
     path = tmp_path / "ride.jsonl"
-    ran = run("sensors", "listen", "crank", "Strap", "--seconds", "2.5", "--record", path)
+    ran = run("sensors", "listen", "crank", "Strap", "--seconds", "1.5", "--record", path)
     assert ran.status == 0
     assert " W" in ran.out
     assert " rpm" in ran.out
@@ -100,7 +102,7 @@ def test_listen_prints_and_records_what_can_be_listened_to_again(
     kinds = {one.characteristic for one in recording.events if isinstance(one, Packet)}
     assert {"2A63", "2A37", "2A19", "2A65"} <= kinds
     assert [one.name for one in recording.sensors] == ["Crank", "Strap"]
-    again = run("sensors", "listen", path, "--seconds", "1.2")
+    again = run("sensors", "listen", path, "--seconds", "0.8")
     assert again.status == 0
     assert "Crank: " in again.out
 

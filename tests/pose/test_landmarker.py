@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from posewatch.camera.clip import Clip
 from posewatch.core.landmark_codec import decode
-from posewatch.core.records import N_LANDMARKS, Frame
+from posewatch.core.landmarks import ANKLE, LANDMARKS
+from posewatch.core.records import N_LANDMARKS, Frame, Side
 from posewatch.core.sources import PoseModelInfo, TimedPicture
 from posewatch.errors import ModelProblem
 from posewatch.pose.bundles import PoseBundle, load_bundle
@@ -26,8 +27,10 @@ CLIPS = Path(__file__).parents[2] / "demo_clips"
 REFERENCE = CLIPS / "hoods_reference.mp4"
 RECORDED = CLIPS / "landmarks" / "hoods_reference.landmarks.npz"
 
-#: On the machine that recorded them the landmarks come out equal; other processors round sums
-#: differently, which was not measured. A wrong colour order, size or time shifts points further.
+#: Of a near joint's mean over the pictures. On the processor that recorded them the landmarks come
+#: out equal; another one rounds sums otherwise: it moved single near joints by up to 6 px, their
+#: means by 0.46. Red and blue exchanged moves the means by 5.0, one frame late by 5.7, a picture
+#: cropped by two rows by 2.3.
 TOLERANCE_PX = 1.0
 
 
@@ -53,9 +56,13 @@ def test_the_model_gives_the_committed_landmarks(pictures: list[TimedPicture]) -
     made.close()
     recording = RecordedLandmarks(RECORDED)
     assert recording.model.sha256 == made.model.sha256
-    for frame, kept in zip(found, recording, strict=False):
-        assert frame.t_ns == kept.t_ns
-        assert np.max(np.abs(frame.points_px - kept.points_px)) <= TOLERANCE_PX
+    kept = list(islice(recording, len(pictures)))
+    assert [frame.t_ns for frame in found] == [frame.t_ns for frame in kept]
+    near = LANDMARKS[Side.RIGHT][: ANKLE + 1]
+    differ_px = np.stack(
+        [f.points_px[near] - k.points_px[near] for f, k in zip(found, kept, strict=True)]
+    )
+    assert np.max(np.abs(differ_px.mean(axis=0))) <= TOLERANCE_PX
 
 
 def test_the_rider_is_found_inside_the_picture(

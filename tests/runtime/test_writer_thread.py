@@ -7,9 +7,9 @@ import threading
 import pytest
 
 from posewatch.core.outputs import HoldGained, Output
-from posewatch.core.records import Input, Tick
+from posewatch.core.records import CLOCK, Input, SourceCondition, SourceState, Tick
 from posewatch.errors import PosewatchError
-from posewatch.runtime import clock
+from posewatch.runtime import clock, writer_thread
 from posewatch.runtime.writer_thread import COMMIT_EVERY_NS, Entry, LogWriter
 
 FULL = PosewatchError("The drive is full.", "Make room.")
@@ -83,6 +83,46 @@ def test_commits_and_wall_time_come_by_the_clock(monkeypatch: pytest.MonkeyPatch
     # 100 entries are 25 s: a commit with every other one, and one at the close.
     assert len(log.told("commit")) == 51
     assert log.told("wall") == [0, 40, 80]
+
+
+def test_what_came_before_a_silence_is_made_safe(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The source says nothing more, and nobody ends it: its last word must not wait for a next."""
+    committed = threading.Event()
+
+    class Telling(Memory):
+        def commit(self) -> None:
+            super().commit()
+            if self.told("input") == [0, 1]:
+                committed.set()
+
+    monkeypatch.setattr(writer_thread, "COMMIT_EVERY_NS", 20_000_000)
+    log = Telling()
+    writer: LogWriter[str] = LogWriter(lambda: log)
+    writer.add(entry(0))
+    writer.add(entry(1))
+    assert committed.wait(5.0)
+    assert writer.committed_ns > 0
+    writer.close()
+
+
+def test_a_step_of_the_wall_clock_is_anchored_at_once() -> None:
+    log = Memory()
+    writer: LogWriter[str] = LogWriter(lambda: log)
+    for seq in range(20):
+        writer.add(entry(seq))
+    writer.add(Entry(20, SourceState(20, CLOCK, SourceCondition.STEPPED), ()))
+    writer.add(entry(21))
+    writer.close()
+    assert log.told("wall") == [0, 20]
+
+
+def test_an_anchor_has_the_session_s_time_of_now_where_that_is_known() -> None:
+    """An input is older: its picture went through the model first."""
+    log = Memory()
+    writer: LogWriter[str] = LogWriter(lambda: log, lambda: 777)
+    writer.add(entry(5))
+    writer.close()
+    assert log.told("wall") == [777]
 
 
 def test_closing_without_an_ending_keeps_what_was_added() -> None:

@@ -16,15 +16,20 @@ from posewatch.core.envelope import Unit
 from posewatch.core.landmark_codec import StoredLandmarks
 from posewatch.core.outputs import (
     BriefDrift,
+    CadenceDiffers,
     ChannelValue,
     CreepWarning,
     CueChanged,
+    Figure,
     HoldGained,
     HoldLost,
     LengthsDiffer,
+    Measure,
     Output,
     Phase,
     Reason,
+    SmoothnessFlag,
+    SmoothnessMean,
     StrokeJudged,
     ValidInterval,
 )
@@ -32,6 +37,7 @@ from posewatch.core.records import (
     Channel,
     Command,
     CommandKind,
+    DrivenTurn,
     Effort,
     Frame,
     Input,
@@ -45,6 +51,7 @@ from posewatch.store.session_header import HowEnded, SessionEnding
 
 TIMES = st.integers(-(2**62), 2**62)
 NUMBERS = st.floats(allow_infinity=False)
+KNOWN_NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
 TEXTS = st.text(max_size=20)
 MAYBE_CHANNEL = st.none() | st.sampled_from(Channel)
 CHANNEL_VALUES = st.builds(
@@ -60,6 +67,7 @@ CHANNEL_VALUES = st.builds(
 )
 SMALL_INPUTS = st.one_of(
     st.builds(Effort, TIMES, NUMBERS, NUMBERS),
+    st.builds(DrivenTurn, TIMES, NUMBERS, NUMBERS, st.booleans()),
     st.builds(SourceState, TIMES, TEXTS, st.sampled_from(SourceCondition), TEXTS),
     st.builds(Tick, TIMES),
     st.builds(Command, TIMES, st.sampled_from(CommandKind), TEXTS),
@@ -73,7 +81,7 @@ EVENTS = st.one_of(
         CreepWarning,
         TIMES,
         st.sampled_from(Channel),
-        st.floats(allow_nan=False, allow_infinity=False),
+        KNOWN_NUMBERS,
         TIMES,
         st.sampled_from(Unit),
     ),
@@ -81,7 +89,17 @@ EVENTS = st.one_of(
         LengthsDiffer,
         TIMES,
         st.sampled_from(("trunk", "thigh", "shank")),
-        st.floats(allow_nan=False, allow_infinity=False),
+        KNOWN_NUMBERS,
+    ),
+    st.builds(CadenceDiffers, TIMES, KNOWN_NUMBERS),
+    st.builds(SmoothnessFlag, TIMES, st.sampled_from(Measure), KNOWN_NUMBERS),
+    st.builds(
+        SmoothnessMean,
+        TIMES,
+        st.sampled_from(Figure),
+        KNOWN_NUMBERS,
+        st.integers(1, 99),
+        st.booleans(),
     ),
 )
 STROKES = st.builds(

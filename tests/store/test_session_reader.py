@@ -10,6 +10,7 @@ from pathlib import Path
 import made_profiles
 import numpy as np
 import pytest
+from older_sessions import older_session
 
 from posewatch.core import landmark_codec
 from posewatch.core.envelope import Unit
@@ -39,6 +40,7 @@ from posewatch.core.records import (
     Tick,
     Verdict,
 )
+from posewatch.core.sensor_use import SensorUse
 from posewatch.errors import BadInput
 from posewatch.store.session_header import Anchor, SessionEnding, SessionHeader
 from posewatch.store.session_reader import SessionReader
@@ -138,6 +140,68 @@ def test_a_camera_s_profile_comes_back_to_the_bit(tmp_path: Path, header: Sessio
         assert reader.header.profile.fingerprint() == profile.fingerprint()
 
 
+def test_which_sensor_gave_what_comes_back(tmp_path: Path, header: SessionHeader) -> None:
+    names = (("F1:00:00:00:00:01", "Crank"), ("F1:00:00:00:00:02", "Größe"))
+    use = SensorUse("F1:00:00:00:00:01", "Pod", "", Path("ride.jsonl"), "Trainer", names)
+    with SessionWriter.create(tmp_path / "s", replace(header, sensors=use)) as writer:
+        writer.commit()
+    with SessionReader(tmp_path / "s") as reader:
+        assert reader.header.sensors == use
+
+
+def test_a_session_of_an_older_schema_opens_and_stays_as_it_was(
+    finished: Path, tmp_path: Path, header: SessionHeader, ending: SessionEnding
+) -> None:
+    """Version 2 knew neither sensors nor a date until which it is kept."""
+    old = older_session(finished, tmp_path / "old", 2)
+    before = (old / "session.sqlite").read_bytes()
+    with SessionReader(old) as reader:
+        assert reader.header == header
+        assert reader.header.sensors == SensorUse()
+        assert reader.header.keep_until == ""
+        assert reader.ending == ending
+        assert [seq for seq, _ in reader.inputs()] == list(range(47))
+        assert tuple(reader.intervals()) == INTERVALS
+        assert tuple(reader.events()) == EVENTS
+        assert reader.damage() == []
+        with pytest.raises(sqlite3.OperationalError, match="readonly"):
+            reader._connection.execute("DELETE FROM inputs")
+    assert (old / "session.sqlite").read_bytes() == before
+    assert [path.name for path in old.iterdir()] == ["session.sqlite"]
+
+
+def test_an_older_session_that_was_cut_off_opens_too(tmp_path: Path, header: SessionHeader) -> None:
+    with SessionWriter.create(tmp_path / "s", header) as writer:
+        writer.add_input(0, Tick(1))
+        writer.commit()
+    old = older_session(tmp_path / "s", tmp_path / "old", 2)
+    with SessionReader(old) as reader:
+        assert reader.ending is None
+        assert list(reader.inputs()) == [(0, Tick(1))]
+
+
+def test_until_when_it_is_kept_comes_back(tmp_path: Path, header: SessionHeader) -> None:
+    with SessionWriter.create(tmp_path / "s", replace(header, keep_until="2026-02-28")) as writer:
+        writer.commit()
+    with SessionReader(tmp_path / "s") as reader:
+        assert reader.header.keep_until == "2026-02-28"
+
+
+def test_a_broken_page_is_found(tmp_path: Path, header: SessionHeader) -> None:
+    with SessionWriter.create(tmp_path / "s", header) as writer:
+        for seq, item in enumerate(some_inputs(400)):
+            writer.add_input(seq, item)
+        writer.commit()
+    path = tmp_path / "s" / "session.sqlite"
+    content = bytearray(path.read_bytes())
+    # A page of the inputs' tree, from the middle of the file; what it says of itself is wiped out.
+    middle = len(content) // 2 // 4096 * 4096
+    content[middle : middle + 12] = bytes(12)
+    path.write_bytes(content)
+    with SessionReader(tmp_path / "s") as reader:
+        assert reader.damage() != []
+
+
 def test_a_reader_cannot_write(finished: Path) -> None:
     with (
         SessionReader(finished) as reader,
@@ -190,8 +254,8 @@ def change(folder: Path, statement: str) -> None:
 
 
 def test_a_newer_schema_is_refused_with_both_versions(finished: Path) -> None:
-    change(finished, "PRAGMA user_version = 3")
-    with pytest.raises(BadInput, match=r"schema version 3; this program reads up to 2\."):
+    change(finished, "PRAGMA user_version = 4")
+    with pytest.raises(BadInput, match=r"schema version 4; this program reads up to 3\."):
         SessionReader(finished)
 
 

@@ -93,6 +93,27 @@ def test_a_failure_while_beginning_leaves_nothing(
     assert files(tmp_path) == []
 
 
+def test_a_session_has_its_name_only_when_its_header_is_in_it(
+    tmp_path: Path, header: SessionHeader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A kill while it is begun leaves nothing that looks like a session."""
+    seen: list[list[str]] = []
+    meta = session_writer._meta
+
+    def looked_at(given: SessionHeader) -> dict[str, object]:
+        seen.append(files(tmp_path / "s"))
+        return meta(given)
+
+    monkeypatch.setattr(session_writer, "_meta", looked_at)
+    with SessionWriter.create(tmp_path / "s", header):
+        assert "session.sqlite" in files(tmp_path / "s")
+    ((*names,),) = seen
+    assert "session.sqlite.part" in names
+    assert "session.sqlite" not in names
+    with SessionReader(tmp_path / "s") as reader:
+        assert reader.header == header
+
+
 def test_what_others_put_into_a_new_folder_survives_a_failure(
     tmp_path: Path, header: SessionHeader, monkeypatch: pytest.MonkeyPatch
 ) -> None:

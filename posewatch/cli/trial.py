@@ -1,0 +1,169 @@
+"""``posewatch trial``: conduct a visit of a planned comparison, and write answers for one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from posewatch.cli.trial_riders import Riders
+    from posewatch.cli.trial_start import Asked
+    from posewatch.visiting import Visit
+
+app = typer.Typer(help="Conduct a visit: mountings, trials, and what is asked.")
+
+VISIT = "Number of the visit in the plan."
+
+
+@app.command("run")
+def run(
+    plan: Annotated[
+        Path | None, typer.Option(help="The plan's file; a visit that is gone on with has it.")
+    ] = None,
+    session: Annotated[
+        Path | None,
+        typer.Option(help="New folder for the visit, or one that was left and is gone on with."),
+    ] = None,
+    codes: Annotated[
+        Path | None, typer.Option(help="The sealed code list; its SHA-256 is recorded first.")
+    ] = None,
+    answers: Annotated[
+        Path | None, typer.Option(help="Answers file: nobody is asked anything.")
+    ] = None,
+    source: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Camera, stream, clip or recording, as for watch; HANDS=SOURCE for one hand "
+            "position, may be repeated."
+        ),
+    ] = None,
+    visit: Annotated[int, typer.Option(help=VISIT)] = 1,
+    rehearse: Annotated[
+        bool, typer.Option("--rehearse", help="Keep nothing, and pass over what is waited for.")
+    ] = False,
+    fast: Annotated[
+        bool, typer.Option("--fast", help="Clips and recordings as fast as they go, no waits.")
+    ] = False,
+    keep_until: Annotated[
+        str | None,
+        typer.Option(help="Date after which the visit should be deleted, YYYY-MM-DD."),
+    ] = None,
+    power_sensor: Annotated[
+        str | None, typer.Option(help="Bluetooth sensor that gives the power: name or id.")
+    ] = None,
+    cadence_sensor: Annotated[
+        str | None, typer.Option(help="Bluetooth sensor that gives the cadence: name or id.")
+    ] = None,
+    sensors: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Play this recording of sensors instead of hearing live ones; or HANDS=FILE."
+        ),
+    ] = None,
+    camera: Annotated[
+        str | None, typer.Option(help="Camera that was set up: its name, NAME/vN, or a file.")
+    ] = None,
+    kit: Annotated[str, typer.Option(help="What the rider wears, for telling it apart.")] = "",
+    model: Annotated[
+        str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
+    ] = None,
+    any_chain: Annotated[
+        bool, typer.Option("--any-chain", help="Ride even if a target is of another chain.")
+    ] = False,
+) -> None:
+    """Go through a visit: warm-up, mountings, trials, ratings; a visit that was left is gone on."""
+    import tempfile
+
+    from posewatch.app import keep_until as usual_keep_until
+    from posewatch.cli.screen import say, show_cautions
+    from posewatch.cli.setup import begin
+    from posewatch.cli.trial_riders import Riders
+    from posewatch.cli.trial_start import Asked, begin_visit, go_on_with, which_folder
+    from posewatch.store.answers_file import read_answers
+
+    with begin({"model": model}) as settings:
+        said = None if answers is None else read_answers(answers)
+        asked = Asked(
+            plan,
+            codes,
+            said,
+            visit,
+            rehearse,
+            fast,
+            usual_keep_until(settings) if keep_until is None else keep_until,
+        )
+        riders = Riders(
+            settings,
+            tuple(source or ()),
+            tuple(sensors or ()),
+            power_sensor or "",
+            cadence_sensor or "",
+            camera,
+            kit,
+            model,
+            any_chain,
+        )
+        show_cautions()
+        if rehearse:
+            with tempfile.TemporaryDirectory() as rehearsed:
+                _conduct(begin_visit(Path(rehearsed) / "visit", asked, riders), asked, riders)
+            say("rehearsed; nothing was kept")
+            return
+        folder, is_new = which_folder(session, asked, settings)
+        opened = begin_visit(folder, asked, riders) if is_new else go_on_with(folder, asked, riders)
+        if opened is not None:
+            _conduct(opened, asked, riders)
+
+
+@app.command("answers")
+def answers(
+    plan: Annotated[Path, typer.Argument(help="The plan's file.")],
+    output: Annotated[Path, typer.Option("-o", "--output", help="New file for the answers.")],
+    visit: Annotated[int, typer.Option(help=VISIT)] = 1,
+) -> None:
+    """Write an answers file to fill in: everything that a visit asks, nothing answered."""
+    from posewatch.cli.screen import say
+    from posewatch.cli.setup import begin, require_new_file
+    from posewatch.cli.trial_start import require_visit
+    from posewatch.store.answers_file import template, write_answers
+    from posewatch.store.plan_file import read_plan
+
+    require_new_file(output)
+    with begin():
+        planned = read_plan(plan)
+        require_visit(planned, visit)
+        write_answers(template(planned, visit), output)
+    say(f"wrote {output}; what stays as it is counts as not asked, and lines as left out")
+
+
+def _conduct(visit: Visit, asked: Asked, riders: Riders) -> None:
+    """Go through an open visit, and say what it came to."""
+    from posewatch.cli.trial_screen import TerminalScreen
+    from posewatch.conducting import Conductor
+
+    try:
+        answers = asked.answerer(visit)
+        Conductor(visit, asked.number, answers, TerminalScreen(), riders.watcher).run()
+        tell_end(visit)
+    finally:
+        visit.close()
+
+
+def tell_end(visit: Visit) -> None:
+    """Say what the visit came to; the closing line is the last."""
+    from posewatch.cli.screen import say, show_table
+    from posewatch.cli.trial_words import trials_table
+
+    state = visit.state
+    if state.runs:
+        show_table(trials_table(visit))
+    if state.ended is None:
+        if not visit.header.rehearsal:
+            say(f"stopped for now; posewatch trial run --session {visit.folder} goes on with it")
+    elif state.ended.reason:
+        say(f"ended before all was ridden: {state.ended.reason}")
+    n = sum(run.n_confirmed for run in state.runs if not run.repeated)
+    n_trials = sum(not run.repeated for run in state.runs)
+    say(f"counted {n} strokes in {n_trials} trials of {len(state.mounted)} mountings")
