@@ -189,7 +189,7 @@ class FileAnswers:
 
     def broken_off(self) -> str:
         """As :class:`Answerer`."""
-        return "broken off with Ctrl+C"
+        return "Ctrl+C"
 
     def pause(self) -> str:
         """Nobody is there who could."""

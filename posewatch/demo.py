@@ -19,6 +19,7 @@ from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput, ChainMismatch
 from posewatch.report.watch_figure import draw_watch
+from posewatch.store.derived import note_derived
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
 from posewatch.watched_source import Camera, Source
@@ -80,10 +81,14 @@ RIDES = (
 
 @dataclass(frozen=True, slots=True)
 class RideResult:
-    """One ride as it went. result is None where the target was refused; why says it then."""
+    """One ride as it went. result is None where the target was refused; why says it then.
+
+    session: the folder of its log.
+    """
 
     ride: Ride
     result: WatchResult | None
+    session: Path | None = None
     picture: Path | None = None
     why: str = ""
 
@@ -184,12 +189,13 @@ def watch_ride(
     ride: Ride, target: Target, recorded: bool, settings: Settings, progress: Progress
 ) -> RideResult:
     """Watch one clip; the log goes into settings.data_folder."""
+    session = settings.data_folder / "sessions" / ride.name
     watcher = Watcher(
         source(ride.clip, recorded, settings.model),
         target,
         plan_of(ride.clip),
         settings,
-        settings.data_folder / "sessions" / ride.name,
+        session,
         sensors=sensors_of(ride.clip),
     )
     done = 0
@@ -205,7 +211,7 @@ def watch_ride(
         progress(ride.clip, done, expected)
 
     try:
-        return RideResult(ride, watcher.run(seen, opened))
+        return RideResult(ride, watcher.run(seen, opened), session)
     except ChainMismatch as refusal:
         return RideResult(ride, None, why=str(refusal))
 
@@ -217,6 +223,8 @@ def draw_ride(one: RideResult, target: Target, folder: Path) -> RideResult:
     picture = folder / f"{one.ride.name}.png"
     title = f"{one.ride.clip}: {one.ride.shows}"
     draw_watch(target, one.result.outputs, to_s(one.result.totals.watched_ns), title, picture)
+    if one.session is not None:
+        note_derived(one.session, [picture])
     return replace(one, picture=picture)
 
 

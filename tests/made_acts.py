@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 from typing import Any
 
@@ -9,8 +10,9 @@ from made_plans import made_design
 
 from posewatch.core.outputs import Phase
 from posewatch.core.timebase import to_ns
+from posewatch.store.visit_header import VisitHeader
 from posewatch.trials import acts
-from posewatch.trials.acts import RITUAL, RITUAL_S, Act
+from posewatch.trials.acts import RITUAL, RITUAL_S, Act, RitualMoment
 from posewatch.trials.check_list import check_list
 from posewatch.trials.conduct import step
 from posewatch.trials.conduct_state import ConductState, StartNeed
@@ -32,6 +34,53 @@ def made_plan(**changes: Any) -> Plan:
         "item_rest_s": 0.0,
     }
     return make_plan(made_design(**(short | changes)))
+
+
+HEADER = VisitHeader(
+    replace(made_plan(), created="2026-03-01T10:11:12+00:00"),
+    "5a" * 32,
+    ("K4", "R7"),
+    "6b" * 32,
+    "consent v1 given by r17",
+    "2027-01-01",
+    rehearsal=False,
+    fast=True,
+    versions={"posewatch": "0.1.0", "python": "3.11"},
+    created="2026-03-01T10:11:12+00:00",
+)
+
+#: Any wall time.
+WALL_NS = 1_700_000_000_123_456_789
+EVERY_ACT: tuple[Act, ...] = (
+    acts.VisitBegun(0, 2, "Ännä"),
+    acts.Reopened(1, "in a trial"),
+    acts.WarmUp(2, True),
+    acts.MountingBegun(3),
+    acts.LineDone(4, "room_temperature", "21.5"),
+    acts.LineSkipped(5, "mat_zero", 'no "mat"\nhere'),
+    acts.RitualDone(6, RitualMoment.STAND),
+    acts.Overridden(7, "warm-up", "rode here"),
+    acts.TrialBegun(8, "trials/m01-t1-hoods-1"),
+    acts.HoldSeen(9, Phase.IN_POSITION, 12),
+    acts.Waiting(10, "paused: towel"),
+    acts.WaitOver(11),
+    acts.TrialClosed(12, 60, 40_123_456_789, "cut off"),
+    acts.TrialRepeated(13, "doorbell"),
+    acts.TrialSkipped(14, "cramp"),
+    acts.MountingSkipped(15, "no time"),
+    acts.MountingEnded(16),
+    acts.VisitEnded(17, "no time"),
+    acts.Rated(18, "front", "pain", 2.5),
+    acts.Rated(18, "front", "pain", None),
+    acts.Guessed(19, None, 3, "could be either"),
+    acts.Guessed(19, "B", 10),
+    acts.Gauged(20, "K4", "Shore 00", "rear", "left", 3.0, "glass", (31.0, 33.5), 11.5, None),
+    acts.ItemFact(21, "K4", "weight", 182.5),
+    acts.Noted(22, "fan on"),
+    acts.ClockJumped(23, -3600.0, 0.0),
+    acts.DataLocked(24, "the analyst"),
+    acts.Revealed(25, "the analyst", "all is done", True, "5a" * 32),
+)
 
 
 class Walk:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 import threading
 from collections.abc import Iterable, Sequence
 
 from posewatch.answering import Choice, Wish
-from posewatch.cli.asking import ask, ask_until, ask_words
+from posewatch.cli.asking import ask, ask_until, ask_words, number
 from posewatch.cli.screen import say
 from posewatch.cli.trial_bench import BenchQuestions
 from posewatch.cli.typed_lines import TypedLines
@@ -16,7 +15,16 @@ from posewatch.trials import acts
 from posewatch.trials.check_list import require_value
 from posewatch.trials.conduct_state import Run
 from posewatch.trials.kinds import CheckLine, Entry
-from posewatch.trials.ratings import ENDS, LEAST, MOST, Region, Scale, card_letters, require_guess
+from posewatch.trials.ratings import (
+    ENDS,
+    LEAST,
+    MOST,
+    Region,
+    Scale,
+    card_letters,
+    require_guess,
+    require_rating,
+)
 from posewatch.trials.start_needs import Missing
 from posewatch.visiting import Visit
 
@@ -160,18 +168,12 @@ class TypedAnswers:
 
 
 def _ratings(typed: str) -> tuple[float | None, ...]:
-    """Read one value a scale, those at the end may be left out."""
-    words = typed.replace(",", " ").split()
+    """Read one value a scale, spaces between; those at the end may be left out."""
+    words = typed.split()
     if len(words) > len(Scale):
-        raise BadInput("That is too much.", f"Give {' and '.join(Scale)}.")
+        raise BadInput("That is too much.", f"Give {' and '.join(Scale)}, a space between.")
     words += ["-"] * (len(Scale) - len(words))
-    values = []
-    for word in words:
-        try:
-            value = None if word == "-" else float(word)
-        except ValueError:
-            value = math.nan
-        if value is not None and not LEAST <= value <= MOST:
-            raise BadInput(f"'{word}' is no rating.", f"Give {LEAST:g} to {MOST:g}, or -.")
-        values.append(value)
-    return tuple(values)
+    values = tuple(None if word == "-" else number(word) for word in words)
+    for value in values:
+        require_rating(Region.FRONT, Scale.PAIN, value)
+    return values

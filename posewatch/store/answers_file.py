@@ -128,7 +128,7 @@ class AnswersDocument(Part):
 
 
 KIND = FileKind(
-    "answers",
+    "visit answers",
     FORMAT,
     FORMAT_VERSION,
     "trial answers",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-CONSENT_VERSION = 1
+CONSENT_VERSION = 2
 
 CAUTIONS_TITLE = "Before you ride"
 CAUTIONS = (
@@ -51,8 +51,9 @@ def consent_text(data_folder: Path) -> tuple[Article, ...]:
         Article("Who gets it", "Nobody: nothing leaves this machine by itself."),
         Article(
             "How it is deleted",
-            "A session is one folder: deleting the folder deletes all there is of it. You may ask "
-            "for that at any time, without giving a reason.",
+            "A session is one folder. `posewatch session delete` removes it and all that was "
+            "exported from it, and says which files; deleting the folder by hand leaves the "
+            "exports. You may ask for that at any time, without giving a reason.",
         ),
         Article(
             "Who may be filmed",

@@ -15,8 +15,7 @@ from posewatch.core.outputs import Phase
 class RitualMoment(StrEnum):
     """The steps of the reset at the beginning of each trial, always these and in this order.
 
-    They give a fresh sit, unload the foam and show a pressure mat its zero; and since the trial is
-    watched from their beginning, both a camera and a mat see the rider stand.
+    A fresh sit, foam off load, a pressure mat's zero; and camera and mat both see the rider stand.
     """
 
     COAST = "coast"
@@ -27,8 +26,7 @@ class RitualMoment(StrEnum):
 
 
 RITUAL = tuple(RitualMoment)
-#: How long each step lasts until the next is said, s, before every trial alike. The standing
-#: unloads the foam; the rest is practice of the trade.
+#: How long each step lasts, s, at every trial alike; but for the standing, practice of the trade.
 RITUAL_S = {
     RitualMoment.COAST: 3.0,
     RitualMoment.STAND: 8.0,
@@ -115,9 +113,7 @@ class TrialBegun:
 
 @dataclass(frozen=True, slots=True)
 class HoldSeen:
-    """Where the hold stands and how many strokes are confirmed, whenever it changes the trial's
-    phase.
-    """
+    """Where the hold stands, and confirmed strokes; only where the trial's phase changes."""
 
     t_ns: int
     phase: Phase
@@ -213,11 +209,10 @@ class Guessed:
 
 @dataclass(frozen=True, slots=True)
 class Gauged:
-    """Hardness readings of an item at one place. code: the item's.
+    """Hardness readings of an item at one place. code: the item's. None = not known.
 
     scale: as printed on the gauge ("Shore OO"). zone, side: where. dwell_s: between contact and
-    reading. backing: what lay under it. readings: one a touch. thickness_mm, temperature_c: None =
-    not known.
+    reading. backing: what lay under it. readings: one a touch.
     """
 
     t_ns: int
@@ -252,7 +247,7 @@ class Noted:
 
 @dataclass(frozen=True, slots=True)
 class ClockJumped:
-    """The wall clock was set forward or back by stepped_s, or the machine slept for slept_s."""
+    """The wall clock was set by stepped_s, back is negative, or the machine slept for slept_s."""
 
     t_ns: int
     stepped_s: float

@@ -9,7 +9,6 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from posewatch.core.records import NS_PER_S
-from posewatch.trials.check_list import check_list as check_list
 from posewatch.trials.check_list import open_lines
 from posewatch.trials.conduct_state import (
     ConductState,

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from command_runs import Ran, Run
+from visit_setting import Setting
 
 from posewatch.cli import main
+from posewatch.core.envelope import Target
 from posewatch.store.logbook import stop_log
 
 
@@ -27,3 +30,18 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
 
     yield command
     stop_log()
+
+
+@pytest.fixture
+def setting(
+    run: Run,
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    ridden_target: Target,
+    reference_recording: Path,
+) -> Setting:
+    """A studio with a plan of a visit, not yet begun."""
+    monkeypatch.chdir(tmp_path)
+    made = Setting(run, monkeypatch, tmp_path, ridden_target, reference_recording)
+    made.make()
+    return made

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import sys
 from pathlib import Path
 
 import pytest
@@ -32,3 +34,26 @@ def test_it_shows_what_counted_and_what_was_refused(
     refused = run("demo", "--out", "posewatch-demo")
     assert refused.status == 2
     assert "exists already and was left as it is" in refused.err
+
+
+def test_a_whole_visit_by_one_command(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "demo"
+    ran = run("demo", "--visit", "--out", folder)
+    assert (ran.status, ran.err) == (0, "")
+    assert "counted 80 strokes in 8 trials of 4 mountings" in ran.out
+    assert "with the passphrase " in ran.last_line
+    for name in ("plan.json", "codes.sealed.json", "targets", "visit"):
+        assert (folder / name).exists()
+    checked = run("session", "check", folder / "visit")
+    assert checked.status == 0
+    passphrase = ran.last_line.split()[-1]
+    assert run("codes", "lock", "--session", folder / "visit", "--who", "me").status == 0
+    monkeypatch.setattr(sys, "stdin", io.StringIO(f"{passphrase}\n"))
+    opened = run(
+        *("codes", "reveal", folder / "codes.sealed.json", "--session", folder / "visit"),
+        *("--who", "me", "--why", "to see"),
+    )
+    assert opened.status == 0
+    assert "Ostrel" in opened.out

@@ -14,7 +14,7 @@ from posewatch.store.consent import (
 )
 
 #: A change of the text needs another version, and then another digest here.
-DIGEST = {1: "4931b54b2ae3"}
+DIGEST = {1: "4931b54b2ae3", 2: "d1f4009d4854"}
 
 
 def test_the_text_says_what_where_who_and_how_to_delete() -> None:
@@ -22,7 +22,7 @@ def test_the_text_says_what_where_who_and_how_to_delete() -> None:
     said = " ".join(f"{one.title} {one.text}" for one in text)
     for word in (
         *("landmarks", "angles", "times", "Video is off", str(Path("data") / "sessions")),
-        *("nothing leaves this machine", "deleting the folder", "beforehand"),
+        *("nothing leaves this machine", "session delete", "beforehand"),
     ):
         assert word in said
 
@@ -37,7 +37,7 @@ def test_another_text_is_another_version() -> None:
 
 def test_the_mark_has_version_code_and_time() -> None:
     given = datetime(2025, 3, 1, 10, 11, 12, 999, timezone(timedelta(hours=1)))
-    assert consent_mark("r17", given) == "consent v1 given by r17 2025-03-01T10:11:12+01:00"
+    assert consent_mark("r17", given) == "consent v2 given by r17 2025-03-01T10:11:12+01:00"
 
 
 def test_cautions_name_stop_and_consent() -> None:
