@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
@@ -104,9 +103,6 @@ class Answerer(Protocol):
     def pause(self) -> str:
         """Return why the trial is to be paused now, empty = it is not; asked all the time."""
 
-    def wait_in_pause(self, stop: threading.Event) -> None:
-        """Return when the trial is to go on, or stop is set."""
-
 
 class Riding(Protocol):
     """What is shown of the trial that is ridden."""
@@ -194,6 +190,3 @@ class FileAnswers:
     def pause(self) -> str:
         """Nobody is there who could."""
         return ""
-
-    def wait_in_pause(self, stop: threading.Event) -> None:
-        """Nothing waits."""

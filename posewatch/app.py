@@ -1,4 +1,4 @@
-"""The composition root: wires concrete sources, models, logs and the core together.
+"""The composition root: wires concrete sources, models, logs and the core together into a watch.
 
 Commands and windows call this module; nothing else does.
 """
@@ -19,21 +19,19 @@ from pathlib import Path
 
 from posewatch import __version__
 from posewatch.awake import kept_awake
-from posewatch.core import capture as core_capture
-from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
 from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
-from posewatch.core.records import NS_PER_S, Frame, Input, Side, SourceState
+from posewatch.core.records import NS_PER_S, Input, Side
 from posewatch.core.sensor_use import SensorUse
-from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
-from posewatch.errors import BadInput, ChainMismatch
+from posewatch.errors import ChainMismatch
 from posewatch.opening import OpenFrames, open_frames
 from posewatch.opening_sensors import open_sensors
 from posewatch.runtime.attended import POLL_S, attended
+from posewatch.runtime.controls import Controls
 from posewatch.runtime.disk_watch import DiskWatch, require_room
 from posewatch.runtime.engine import Post
 from posewatch.runtime.overseeing import Oversight, RecentPictures
@@ -48,53 +46,6 @@ from posewatch.watched_source import Source
 
 #: A side is believed to be the rider's when it has stood for so long.
 SIDE_STANDS_NS = 3 * NS_PER_S
-
-
-def capture_target(
-    sources: Sequence[Source], subject: Subject, on_frame: Callable[[str, int, int], None]
-) -> Target:
-    """Return the target of clips or recordings of one chain, not yet saved.
-
-    on_frame is called with a source's name and its numbers of frames done and expected (0 = not
-    known).
-
-    Raises:
-        PosewatchError: a source cannot be used, or they hold no target together.
-    """
-    recordings, chains, plane = [], [], None
-    for source in sources:
-        frames: list[Frame] = []
-        with open_frames(source) as opened:
-            for item in opened.seen():
-                if isinstance(item, SourceState):
-                    raise moved_view(source, item)
-                frames.append(item)
-                on_frame(source.name, len(frames), opened.n_expected)
-            chains.append(opened.chain)
-            plane = opened.plane
-        if not frames:
-            raise BadInput(
-                f"{source.name} is over before {source.start_s:g} s.", "Give an earlier start."
-            )
-        recordings.append(frames)
-        differences = chains[0].differences(chains[-1])
-        if differences:
-            raise BadInput(
-                f"{source.name} is of another measuring chain than {sources[0].name}: "
-                f"{'; '.join(differences)}.",
-                "Record all sits of a target with one chain.",
-            )
-    names = ", ".join(source.name for source in sources)
-    return core_capture.capture(recordings, chains[0], plane, subject, names)
-
-
-def moved_view(source: Source, state: SourceState) -> BadInput:
-    """Return the refusal of a capture whose view changed."""
-    return BadInput(
-        f"The view changed {to_s(state.t_ns):.0f} s into {source.name}, so no target can come "
-        f"of it. {state.text}",
-        "Fix the camera and record again, or give --end to use what came before.",
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +67,8 @@ class Watcher:
 
     session: folder of the log, None = nothing is kept. any_chain: watch even if the target was
     captured with another chain. sensors: which are read; open_sensors: opens them for the watch.
-    told: hears all of it besides, and never fails. differences: how the chain differs from the
+    controls: where an operator's commands come from in :meth:`run`. told: hears all of it besides,
+    and never fails. differences: how the chain differs from the
     target's, mostly empty.
     """
 
@@ -129,6 +81,7 @@ class Watcher:
     sensors: SensorUse = SensorUse()
     open_sensors: Callable[[SensorUse], AbstractContextManager[EffortFeed | None]] = open_sensors
     stop: threading.Event = field(default_factory=threading.Event)
+    controls: Controls = field(default_factory=Controls)
     told: OnInput | None = None
     differences: list[str] = field(default_factory=list, init=False)
 
@@ -142,7 +95,7 @@ class Watcher:
             PosewatchError: the source or the log cannot be used, or failed; what was recorded is
                 kept.
         """
-        post = Post(self.stop)
+        post = Post(self.stop, self.controls)
         oversight = Oversight(self.stop, RecentPictures(), post.health, POLL_S)
         outputs: list[Output] = []
 

@@ -15,7 +15,7 @@ from posewatch.app import Watcher, WatchResult
 from posewatch.awake import kept_awake
 from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
-from posewatch.core.records import NS_PER_S, Input
+from posewatch.core.records import NS_PER_S, CommandKind, Input
 from posewatch.core.timebase import to_ns
 from posewatch.errors import BadInput, PosewatchError
 from posewatch.runtime import clock
@@ -58,7 +58,7 @@ class Conductor:
     ) -> None:
         self._visit, self._number = visit, number
         self._answers, self._screen, self._watcher_of = answers, screen, watcher_of
-        self._stopped = False
+        self._stopped = self._paused = False
         self._never = threading.Event()
 
     def run(self) -> None:
@@ -241,6 +241,7 @@ class Conductor:
         """Ride the next trial: watched from its reset until it is reached, or broken off."""
         visit, answers, screen = self._visit, self._answers, self._screen
         task = visit.begin_trial()
+        self._paused = False
         watcher = self._watcher_of(task)
         try:
             with screen.riding(watcher) as shown:
@@ -276,10 +277,12 @@ class Conductor:
         hold = state.judge.hold
         visit.follow(hold.phase, state.judge.tally.n_strokes, hold.waiting)
         why = self._answers.pause()
-        if why:
-            self._do(acts.Waiting(0, why))
-            self._answers.wait_in_pause(watcher.stop)
-            self._do(acts.WaitOver(0))
+        if bool(why) is not self._paused:
+            self._paused = bool(why)
+            # The hold hears of it as of anything else, and follow() then finds the trial waiting.
+            watcher.controls.say(CommandKind.PAUSE if why else CommandKind.RESUME, why)
+            if why:
+                self._do(acts.Noted(0, why))
         if visit.state.runs[-1].phase is TrialPhase.REACHED:
             watcher.stop.set()
 

@@ -9,7 +9,8 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from posewatch.app import Watcher, WatchResult, capture_target
+from posewatch.app import Watcher, WatchResult
+from posewatch.capturing import capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.plane import BikeView, CameraProfile, JointDepths, Lens

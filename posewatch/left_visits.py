@@ -11,7 +11,7 @@ from posewatch.errors import BadInput
 from posewatch.store.in_use import is_in_use
 from posewatch.store.visit_header import VisitHeader
 from posewatch.store.visit_record import is_visit, read_visit
-from posewatch.trials import conduct
+from posewatch.trials.conduct import replay
 from posewatch.trials.conduct_state import ConductState
 
 
@@ -51,9 +51,7 @@ def look_at(folder: Path) -> RecordedVisit:
         BadInput: as ``store.visit_record.read_visit``, or its acts do not follow from one another.
     """
     header, kept = read_visit(folder)
-    state = ConductState()
-    for one in kept:
-        state = conduct.step(header.plan, state, one.act)
+    state = replay(header.plan, (one.act for one in kept))
     return RecordedVisit(folder, header, state, kept[-1].wall_ns if kept else 0)
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from posewatch.app import moved_view
 from posewatch.awake import kept_awake
+from posewatch.capturing import moved_view
 from posewatch.core import capture as core_capture
 from posewatch.core import capture_progress, tracking
 from posewatch.core.capture import Subject

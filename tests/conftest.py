@@ -13,7 +13,7 @@ import pytest
 from linkage_rider import ride
 from made_rides import write_ride
 
-from posewatch.app import capture_target
+from posewatch.capturing import capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.store.target_shelf import copy_target

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -67,9 +66,6 @@ class Scripted:
 
     def pause(self) -> str:
         return self.pauses.pop(0) if self.pauses else ""
-
-    def wait_in_pause(self, stop: threading.Event) -> None:
-        self.asked.append("paused")
 
 
 class Said:

@@ -12,7 +12,8 @@ from made_clips import write_clip
 from made_rides import find_rider, write_ride
 
 from posewatch import app
-from posewatch.app import Watcher, WatchResult, capture_target
+from posewatch.app import Watcher, WatchResult
+from posewatch.capturing import capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.outputs import HoldLost, StrokeJudged, ValidInterval

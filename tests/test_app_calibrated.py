@@ -10,7 +10,8 @@ from calibrated_cameras import PLAIN, camera
 from linkage_rider import Pose, ride
 from made_rides import write_ride
 
-from posewatch.app import Watcher, WatchResult, capture_target
+from posewatch.app import Watcher, WatchResult
+from posewatch.capturing import capture_target
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import LengthUnit, Target
 from posewatch.core.outputs import HoldLost, StrokeJudged

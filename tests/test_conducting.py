@@ -16,10 +16,12 @@ from posewatch.answering import Answerer, Choice, FileAnswers, Wish
 from posewatch.app import Watcher
 from posewatch.conducting import Conductor
 from posewatch.core.envelope import Target
+from posewatch.core.records import NS_PER_S, Command, CommandKind
 from posewatch.errors import BadInput, ChainMismatch
 from posewatch.runtime import clock
 from posewatch.store.answers_file import AnswersDocument
 from posewatch.store.plan_file import write_plan
+from posewatch.store.session_reader import SessionReader
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
 from posewatch.store.visit_record import read_visit
@@ -352,13 +354,21 @@ def test_a_source_that_ends_before_the_goal_is_said(place: Place) -> None:
     assert 8 <= run.n_confirmed < 500
 
 
-def test_a_pause_waits_until_the_keys_say_on(place: Place) -> None:
+def test_a_pause_is_in_the_trials_log_and_the_hold_waits(place: Place) -> None:
     answers = Scripted(ON, ON, ON, Wish(Choice.END, "over"))
-    answers.pauses = ["", "", "paused: towel"]
-    found = place.conduct(place.begin(), answers)
-    assert answers.asked.count("paused") == 1
+    answers.pauses = ["", "", *["paused: towel"] * 40]
+    visit = place.begin()
+    found = place.conduct(visit, answers)
     waits = [act for act in found if isinstance(act, acts.Waiting | acts.WaitOver)]
-    assert [getattr(act, "cause", "over") for act in waits] == ["paused: towel", "over"]
+    assert [getattr(act, "cause", "over") for act in waits] == ["paused", "over"]
+    assert [act.text for act in found if isinstance(act, acts.Noted)] == ["paused: towel"]
+    with SessionReader(visit.folder / visit.state.runs[0].folder) as log:
+        said = [item for _, item in log.inputs() if isinstance(item, Command)]
+        begun_ns, over_ns = (one.t_ns for one in said)
+        assert [one.kind for one in said] == [CommandKind.PAUSE, CommandKind.RESUME]
+        assert said[0].text == "paused: towel"
+        assert over_ns - begun_ns > NS_PER_S
+        assert not any(one.counted and one.start_ns < over_ns for one in log.strokes())
 
 
 def test_an_error_in_a_trial_keeps_what_was_ridden(place: Place) -> None:

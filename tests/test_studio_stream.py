@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from mjpeg_server import Fault, MjpegServer, clip_pictures
 
-from posewatch.app import WatchResult, capture_target
+from posewatch.app import WatchResult
 from posewatch.bench.rides import SUBJECT
+from posewatch.capturing import capture_target
 from posewatch.core.records import CAMERA, SourceCondition, SourceState
 from posewatch.demo import clip_profile, clips_folder, source
 from posewatch.replaying import replay

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from posewatch.app import capture_target
+from posewatch.capturing import capture_target
 from posewatch.checking import VisitCheck, check_session, check_visit
 from posewatch.core.capture import Subject
 from posewatch.core.records import NS_PER_S

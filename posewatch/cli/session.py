@@ -151,10 +151,10 @@ def delete(
 
 @app.command("show")
 def show(
-    folder: Annotated[Path, typer.Argument(help="Folder of a session.")],
+    folder: Annotated[Path, typer.Argument(help="Folder of a watch or a visit.")],
     strokes: Annotated[bool, typer.Option("--strokes", help="Every stroke as well.")] = False,
 ) -> None:
-    """Show a session: what was held, what counted, and why the rest did not."""
+    """Show a watch: what was held, what counted, and why the rest did not; or a visit's trials."""
     from collections import Counter
 
     from posewatch.cli.screen import OTHER_CHAIN, closing_line, say, say_output, why_out
@@ -162,7 +162,11 @@ def show(
     from posewatch.cli.smoothness_words import smoothness_lines
     from posewatch.core.timebase import clock_text
     from posewatch.store.session_reader import SessionReader
+    from posewatch.store.visit_record import is_visit
 
+    if is_visit(folder):
+        _show_visit(folder)
+        return
     with begin(), SessionReader(folder) as reader:
         header, ending = reader.header, reader.ending
         target = header.target
@@ -212,3 +216,21 @@ def show(
                 ending.n_counted, ending.counted_ns, ending.watched_ns, ending.n_intervals
             )
         )
+
+
+def _show_visit(folder: Path) -> None:
+    from posewatch.cli.screen import say, show_table
+    from posewatch.cli.setup import begin
+    from posewatch.cli.trial_words import standing_lines, trials_table, visit_lines
+    from posewatch.store.visit_record import read_visit
+    from posewatch.trials.conduct import replay
+
+    with begin():
+        header, kept = read_visit(folder)
+        state = replay(header.plan, (one.act for one in kept))
+    for line in visit_lines(header, state):
+        say(line)
+    if state.runs:
+        show_table(trials_table(header, state))
+    for line in standing_lines(state):
+        say(line)

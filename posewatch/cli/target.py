@@ -71,7 +71,7 @@ def capture(
     ] = 1,
 ) -> None:
     """Capture a target from clips of the rider in the fitted position."""
-    from posewatch.app import capture_target
+    from posewatch.capturing import capture_target
     from posewatch.cli.limits import read_limits
     from posewatch.cli.screen import progress_bar, say
     from posewatch.cli.setup import begin, require_new_file

@@ -158,7 +158,7 @@ def tell_end(visit: Visit) -> None:
 
     state = visit.state
     if state.runs:
-        show_table(trials_table(visit))
+        show_table(trials_table(visit.header, visit.state))
     if state.ended is None:
         if not visit.header.rehearsal:
             say(f"stopped for now; posewatch trial run --session {visit.folder} goes on with it")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterable, Sequence
 
 from posewatch.answering import Choice, Wish
@@ -28,8 +27,6 @@ from posewatch.trials.ratings import (
 from posewatch.trials.start_needs import Missing
 from posewatch.visiting import Visit
 
-#: Between two looks whether a pause is over.
-LOOK_S = 0.1
 _KEYS = {
     "r": Choice.REPEAT,
     "s": Choice.SKIP,
@@ -56,6 +53,7 @@ class TypedAnswers:
         self._visit = visit
         self._bench = BenchQuestions(visit.header)
         self._lines = TypedLines()
+        self._paused = ""
 
     def operator(self) -> str:
         """Ask who runs the visit."""
@@ -63,6 +61,7 @@ class TypedAnswers:
 
     def choose(self, what: str, choices: Sequence[Choice]) -> Wish:
         """Ask what is to be done."""
+        self._paused = ""
         say(f"Next: {what}.")
         keys = {key: one for key, one in _KEYS.items() if one in choices}
         offered = [f"{key} {_WORDS[one]}" for key, one in keys.items()]
@@ -148,18 +147,15 @@ class TypedAnswers:
             return "not said"
 
     def pause(self) -> str:
-        """A line that begins with p pauses the trial; what follows says why."""
+        """A line that begins with p pauses the trial, and says why; any line goes on."""
         typed = self._lines.taken()
-        if typed is None or not typed.lower().startswith("p"):
-            return ""
-        return f"paused: {typed[1:].strip() or 'not said why'}"
-
-    def wait_in_pause(self, stop: threading.Event) -> None:
-        """Wait until Enter is pressed, or the trial is broken off."""
-        say("paused; Enter goes on, Ctrl+C breaks the trial off")
-        while self._lines.taken() is None:
-            if stop.wait(LOOK_S):
-                return
+        if typed is not None and self._paused:
+            self._paused = ""
+            say("going on")
+        elif typed is not None and typed.lower().startswith("p"):
+            self._paused = f"paused: {typed[1:].strip() or 'not said why'}"
+            say("paused; Enter goes on, Ctrl+C breaks the trial off")
+        return self._paused
 
     def _recorded(self, key: str, text: str) -> acts.Act:
         if key == "n":

@@ -12,8 +12,7 @@ from posewatch.errors import BadInput
 from posewatch.store.in_use import is_in_use
 from posewatch.store.session_reader import SessionReader, is_session
 from posewatch.store.visit_record import is_visit, read_visit
-from posewatch.trials import conduct
-from posewatch.trials.conduct_state import ConductState
+from posewatch.trials.conduct import replay
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +97,7 @@ def _watch(folder: Path) -> Recording:
 def _visit(folder: Path) -> Recording:
     try:
         header, kept = read_visit(folder)
-        state = ConductState()
-        for one in kept:
-            state = conduct.step(header.plan, state, one.act)
+        state = replay(header.plan, (one.act for one in kept))
     except BadInput as error:
         return _unreadable(folder, error)
     design = header.plan.design

@@ -6,7 +6,7 @@ that every act in a record was possible when it was done; replaying a record giv
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 
 from posewatch.core.outputs import Phase
@@ -41,6 +41,14 @@ _MOUNTING_LONG = _VISIT_LONG | {StartNeed.REST, StartNeed.CHECK_LIST}
 _BETWEEN_MOUNTINGS = _VISIT_LONG | {StartNeed.RATINGS}
 #: Without these there is nothing to ride, or nothing to hold it against.
 _CANNOT_DO_WITHOUT = frozenset({StartNeed.MOUNTING, StartNeed.TARGET})
+
+
+def replay(plan: Plan, done: Iterable[Act]) -> ConductState:
+    """Return where a visit stands after some acts from its beginning; raises as :func:`step`."""
+    state = ConductState()
+    for act in done:
+        state = step(plan, state, act)
+    return state
 
 
 def step(plan: Plan, state: ConductState, act: Act) -> ConductState:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from command_runs import Run
 
-from posewatch.app import capture_target
+from posewatch.capturing import capture_target
 from posewatch.core.capture import Subject
 from posewatch.store.target_shelf import copy_target
 from posewatch.watched_source import Source

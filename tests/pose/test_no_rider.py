@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from posewatch.app import capture_target
 from posewatch.camera.still_pictures import read_still
+from posewatch.capturing import capture_target
 from posewatch.core import pipeline
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
