@@ -5,7 +5,7 @@ Commands and windows act on a :class:`Visit`; what may be done when is decided i
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -49,11 +49,13 @@ class TrialTask:
 class Visit:
     """A visit whose record is open. One thread uses it.
 
-    state: where it stands. found: the acts that were there when it was opened.
+    state: where it stands. found: the acts that were there when it was opened. on_act: is told of
+    each act that was kept, with the state after it, and never fails.
     """
 
     def __init__(self, record: VisitRecord, settings: Settings) -> None:
         self._record, self._settings = record, settings
+        self.on_act: Callable[[Act, ConductState], None] | None = None
         self.found: tuple[KeptAct, ...] = record.kept
         self.state = ConductState()
         for kept in record.kept:
@@ -138,6 +140,8 @@ class Visit:
         after = conduct.step(self.plan, self.state, act)
         self._record.add(act, clock.wall_ns())
         self.state = after
+        if self.on_act is not None:
+            self.on_act(act, after)
 
     def look(self) -> None:
         """Look at the clocks, every few seconds: a step or a sleep goes into the record."""

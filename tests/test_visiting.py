@@ -109,6 +109,16 @@ def test_an_act_that_cannot_be_is_not_kept(visit: Visit) -> None:
     visit.close()
 
 
+def test_who_listens_hears_an_act_once_it_is_kept_and_none_that_was_refused(visit: Visit) -> None:
+    heard: list[tuple[Act, bool]] = []
+    visit.on_act = lambda act, after: heard.append((act, after is visit.state))
+    n_before = len(kept(visit))
+    visit.do(acts.Noted(visit.clock.now_ns, "fan on"))
+    with pytest.raises(BadInput):
+        visit.do(acts.WaitOver(visit.clock.now_ns))
+    assert heard == [(kept(visit)[n_before], True)]
+
+
 def test_only_changes_of_the_trials_phase_go_into_the_record(visit: Visit) -> None:
     begin_trial(visit)
     while visit.say_reset() is not None:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from posewatch.cli.lab import LSL
+
 if TYPE_CHECKING:
     from posewatch.cli.trial_riders import Riders
     from posewatch.cli.trial_start import Asked
@@ -72,18 +74,21 @@ def run(
     any_chain: Annotated[
         bool, typer.Option("--any-chain", help="Ride even if a target is of another chain.")
     ] = False,
+    lsl: Annotated[bool, typer.Option("--lsl", help=LSL)] = False,
 ) -> None:
     """Go through a visit: warm-up, mountings, trials, ratings; a visit that was left is gone on."""
     import tempfile
+    from contextlib import ExitStack
 
     from posewatch.app import keep_until as usual_keep_until
+    from posewatch.cli.lab import lab_stream
     from posewatch.cli.screen import say, show_cautions
     from posewatch.cli.setup import begin
     from posewatch.cli.trial_riders import Riders
     from posewatch.cli.trial_start import Asked, begin_visit, go_on_with, which_folder
     from posewatch.store.answers_file import read_answers
 
-    with begin({"model": model}) as settings:
+    with begin({"model": model}) as settings, ExitStack() as stack:
         said = None if answers is None else read_answers(answers)
         asked = Asked(
             plan,
@@ -106,6 +111,9 @@ def run(
             any_chain,
         )
         show_cautions()
+        stream = lab_stream(stack, fast or rehearse) if lsl else None
+        if stream is not None:
+            riders.told = stream.seen
         if rehearse:
             with tempfile.TemporaryDirectory() as rehearsed:
                 _conduct(begin_visit(Path(rehearsed) / "visit", asked, riders), asked, riders)
@@ -114,6 +122,7 @@ def run(
         folder, is_new = which_folder(session, asked, settings)
         opened = begin_visit(folder, asked, riders) if is_new else go_on_with(folder, asked, riders)
         if opened is not None:
+            opened.on_act = None if stream is None else stream.acted
             _conduct(opened, asked, riders)
 
 

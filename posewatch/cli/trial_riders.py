@@ -10,6 +10,7 @@ from posewatch.app import Watcher
 from posewatch.cli.sources import source_for
 from posewatch.core.sensor_use import SensorUse
 from posewatch.errors import BadInput
+from posewatch.runtime.watch_run import OnInput
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import read_target
 from posewatch.trials.plan import Design
@@ -22,6 +23,7 @@ class Riders:
     """What trials are ridden with: a source and sensors for each hand position.
 
     words, recordings: what was given of sources and of sensors' recordings, HANDS=WORD or WORD.
+    told: hears every watch besides.
     """
 
     settings: Settings
@@ -33,6 +35,7 @@ class Riders:
     kit: str
     model: str | None
     any_chain: bool
+    told: OnInput | None = None
     _sources: dict[str, Source] = field(default_factory=dict, init=False)
     _sensors: dict[str, SensorUse] = field(default_factory=dict, init=False)
 
@@ -91,6 +94,7 @@ class Riders:
             task.session,
             self.any_chain,
             self._sensors[task.target.hands],
+            told=self.told,
         )
 
 

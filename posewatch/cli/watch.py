@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from posewatch.cli.lab import LSL
+
 if TYPE_CHECKING:
     from rich.progress import Progress
 
@@ -15,10 +17,6 @@ if TYPE_CHECKING:
     from posewatch.held_power import Operator
     from posewatch.store.settings import Settings
     from posewatch.studio import Chosen, Studio
-
-#: No rider pedals faster for long; a larger number is a slip of the finger.
-FASTEST_RPM = 200.0
-LARGEST_W = 2000.0
 
 
 def watch(
@@ -84,35 +82,24 @@ def watch(
     model: Annotated[
         str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
     ] = None,
-    lsl: Annotated[
-        bool,
-        typer.Option(
-            "--lsl",
-            help="Send hold and marks as a Lab Streaming Layer stream, which any program in the "
-            "local network can read; needs posewatch[lsl].",
-        ),
-    ] = False,
+    lsl: Annotated[bool, typer.Option("--lsl", help=LSL)] = False,
 ) -> None:
     """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
     from contextlib import ExitStack
 
-    from posewatch.cli.screen import say
+    from posewatch.cli.effort_options import require_cadence, require_power, require_trainer
+    from posewatch.cli.lab import lab_stream
     from posewatch.cli.setup import begin
     from posewatch.cli.sources import can_show_windows, source_for
     from posewatch.core.sensor_use import SensorUse
     from posewatch.core.watch_plan import WatchPlan
     from posewatch.errors import BadInput
-    from posewatch.lab_stream import open_lab_stream
     from posewatch.store.target_shelf import read_target
     from posewatch.studio import Chosen
 
-    _require_cadence(cadence)
-    _require_power(power, power_sensor)
-    _require_trainer(trainer_holds, power, sensors)
-    if lsl and fast:
-        raise BadInput(
-            "With --fast the times of a watch fit no other clock.", "Leave out --fast, or --lsl."
-        )
+    require_cadence(cadence)
+    require_power(power, power_sensor)
+    require_trainer(trainer_holds, power, sensors)
     use = SensorUse(
         power_sensor or "", cadence_sensor or "", recording=sensors, trainer=trainer_holds or ""
     )
@@ -137,9 +124,7 @@ def watch(
         if source is not None and held is not None:
             read = source_for(held, source, settings, model, not fast, start, end, camera, kit)
         trainer = use.choice(trainer_holds) if trainer_holds else None
-        told = stack.enter_context(open_lab_stream()).seen if lsl else None
-        if lsl:
-            say("lab stream: any program in this network can read the hold and the marks")
+        told = lab_stream(stack, fast).seen if lsl else None
         chosen = Chosen(
             read, held, plan, any_chain=any_chain, sensors=use, trainer=trainer, told=told
         )
@@ -275,43 +260,3 @@ def why_not_seen(state: PipelineState) -> str:
     """Return, for the progress line, which joint is not believed and why; empty = all are."""
     doubt = None if state.last is None else state.last.body.doubt()
     return "" if doubt is None else f"; {doubt[0]} {doubt[1].words}"
-
-
-def _require_power(power_w: float | None, sensor: str | None) -> None:
-    """Refuse a power that nobody could hold, or that nothing measures."""
-    from posewatch.errors import BadInput
-
-    if power_w is None:
-        return
-    if not 0 < power_w <= LARGEST_W:
-        raise BadInput(f"A power of {power_w:g} W cannot be held.", f"Give 1 to {LARGEST_W:.0f} W.")
-    if sensor is None:
-        raise BadInput(
-            "A planned power needs a sensor that measures it.",
-            "Give --power-sensor; `posewatch sensors scan` lists them.",
-        )
-
-
-def _require_trainer(trainer: str | None, power_w: float | None, recording: Path | None) -> None:
-    """Refuse a trainer that has no power to hold, or is only a recording."""
-    from posewatch.errors import BadInput
-
-    if trainer is None:
-        return
-    if power_w is None:
-        raise BadInput("There is no power for the trainer to hold.", "Give --power too.")
-    if recording is not None:
-        raise BadInput("Recorded sensors cannot be told to hold a power.", "Leave --sensors out.")
-
-
-def _require_cadence(cadence_rpm: float | None) -> None:
-    """Refuse a plan that no stroke can meet: slower revolutions than these are never judged."""
-    from posewatch.core.strokes import SLOWEST_REVOLUTION_NS
-    from posewatch.errors import BadInput
-
-    slowest_rpm = 60e9 / SLOWEST_REVOLUTION_NS
-    if cadence_rpm is not None and not slowest_rpm <= cadence_rpm <= FASTEST_RPM:
-        raise BadInput(
-            f"A cadence of {cadence_rpm:g} rpm cannot be held.",
-            f"Give {slowest_rpm:.0f} to {FASTEST_RPM:.0f} rpm, or leave --cadence out.",
-        )

@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from posewatch.core.records import Channel
+from posewatch.core.strokes import SLOWEST_REVOLUTION_NS
+
+#: Slower strokes are never judged; no rider pedals faster, or harder, for long.
+SLOWEST_RPM, FASTEST_RPM = 60e9 / SLOWEST_REVOLUTION_NS, 200.0
+LARGEST_W = 2000.0
 
 
 @dataclass(frozen=True, slots=True)

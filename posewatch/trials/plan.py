@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import count, pairwise
 
-from posewatch.core.strokes import SLOWEST_REVOLUTION_NS
+from posewatch.core.watch_plan import FASTEST_RPM, LARGEST_W, SLOWEST_RPM
 from posewatch.errors import BadInput
 from posewatch.trials.orders import LARGEST_SEED, Block, make_order
 from posewatch.trials.words import (
@@ -32,8 +32,6 @@ FULL_ANSWER_VISITS = 2
 MOST_MOUNTINGS = 100
 MOST_STROKES = 100_000
 LONGEST_S = 86_400.0
-SLOWEST_RPM, FASTEST_RPM = 60e9 / SLOWEST_REVOLUTION_NS, 200.0
-LARGEST_W = 2000.0
 
 
 @dataclass(frozen=True, slots=True)

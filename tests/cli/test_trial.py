@@ -212,3 +212,10 @@ def test_answers_to_fill_in(setting: Setting, run: Run) -> None:
     assert setting.conduct("--answers", "a.json").status == 0
     assert run("trial", "answers", setting.plan, "-o", "a.json").status == 2
     assert "no visit 3" in run("trial", "answers", setting.plan, "-o", "b.json", "--visit", 3).err
+
+
+def test_a_visit_faster_than_life_sends_no_stream(setting: Setting) -> None:
+    ran = setting.conduct("--answers", setting.answers(), "--lsl")
+    assert ran.status == 2
+    assert "the times of a watch fit no other clock" in ran.err
+    assert not setting.visit.exists()
