@@ -45,7 +45,9 @@ def test_a_watch_tells_what_happens_and_ends_with_the_counts(
     run: Run, drifting: Path, target_file: Path, tmp_path: Path
 ) -> None:
     session = tmp_path / "a folder [/x]" / "s"
-    ran = run("watch", "--source", drifting, "--target", target_file, "--session", session)
+    ran = run(
+        "watch", "--fast", "--source", drifting, "--target", target_file, "--session", session
+    )
     assert (ran.status, ran.err) == (0, "")
     assert CLOSING.fullmatch(ran.last_line)
     assert not NOTHING.fullmatch(ran.last_line)
@@ -87,7 +89,7 @@ def test_without_a_name_the_session_goes_into_the_data_folder(
 
 
 def test_a_planned_cadence_is_held(run: Run, drifting: Path, target_file: Path) -> None:
-    arguments = ("watch", "--source", drifting, "--target", target_file, "--end", "12")
+    arguments = ("watch", "--fast", "--source", drifting, "--target", target_file, "--end", "12")
     assert not NOTHING.fullmatch(run(*arguments, "--cadence", "91").last_line)
     ran = run(*arguments, "--cadence", "80")
     assert NOTHING.fullmatch(ran.last_line)
@@ -101,7 +103,7 @@ def test_the_sit_in_comes_before_steadying(run: Run, tmp_path: Path, target_file
         return Pose(540.0 * turned_s)
 
     stopping = write_ride(tmp_path / "stopping.landmarks.npz", ride(30.0, pose))
-    arguments = ("watch", "--source", stopping, "--target", target_file, "--sit-in")
+    arguments = ("watch", "--fast", "--source", stopping, "--target", target_file, "--sit-in")
     short, long = run(*arguments, "1"), run(*arguments, "600")
     assert short.out.count("in position") == 2
     assert "lost: coasting" in short.out
@@ -155,7 +157,7 @@ def test_a_target_that_cannot_be_used(
 ) -> None:
     target = altered(target_file, tmp_path / "altered.json", *keys, value=value)
     session = tmp_path / "s"
-    ran = run("watch", "--source", drifting, "--target", target, "--session", session)
+    ran = run("watch", "--fast", "--source", drifting, "--target", target, "--session", session)
     assert (ran.status, ran.out) == (2, "")
     assert message in ran.err
     assert ran.err.count("\n") == 1
@@ -216,7 +218,7 @@ def test_bad_input_is_one_clear_line_and_leaves_nothing(
 def test_a_target_of_the_other_side(run: Run, tmp_path: Path, target_file: Path) -> None:
     left = write_ride(tmp_path / "left.landmarks.npz", ride(8.0, facing=-1))
     session = tmp_path / "s"
-    arguments = ("watch", "--source", left, "--target", target_file, "--session", session)
+    arguments = ("watch", "--fast", "--source", left, "--target", target_file, "--session", session)
     ran = run(*arguments)
     assert ran.status == 3
     assert "near side: right / left" in ran.err
@@ -238,7 +240,7 @@ def test_a_target_of_another_model_marks_every_output(
     target = tmp_path / "lite.json"
     target.write_text(json.dumps(document), encoding="utf-8")
     session = tmp_path / "s"
-    arguments = ("watch", "--source", drifting, "--target", target, "--session", session)
+    arguments = ("watch", "--fast", "--source", drifting, "--target", target, "--session", session)
     ran = run(*arguments)
     assert ran.status == 3
     assert "model_name: lite / full" in ran.err
@@ -323,7 +325,7 @@ def test_a_pose_model_that_is_not_as_it_was_shipped(
     monkeypatch.setattr(importlib.resources, "files", lambda _: models)
     clip = write_clip(tmp_path / "clip.mp4", [0, 33, 66])
     arguments = ("--source", clip, "--target", target_file, "--model", "lite", "--any-chain")
-    ran = run("watch", *arguments, "--session", tmp_path / "s")
+    ran = run("watch", "--fast", *arguments, "--session", tmp_path / "s")
     assert ran.status == 2
     assert "The pose model" in ran.err
     assert "Install posewatch again." in ran.err
