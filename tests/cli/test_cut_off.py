@@ -69,7 +69,8 @@ def session(tmp_path: Path) -> Path:
 def start(
     recording: Path, target: Path, session: Path, prologue: str = ""
 ) -> subprocess.Popen[str]:
-    arguments = ["watch", "--source", recording, "--target", target, "--session", session]
+    arguments = ["watch", "--fast", "--source", recording, "--target", target]
+    arguments += ["--session", session]
     return subprocess.Popen(
         [sys.executable, "-c", PROGRAM.format(prologue=prologue), *map(str, arguments)],
         stdin=subprocess.PIPE,
@@ -90,11 +91,17 @@ def n_inputs(session: Path) -> int:
         return sum(1 for _ in reader.inputs())
 
 
+def await_inputs(process: subprocess.Popen[str], session: Path, n: int) -> None:
+    while n_inputs(session) < n:
+        assert process.poll() is None
+
+
 def test_ctrl_c_ends_a_watch_with_its_counts_and_an_ending(
     run: Run, recording: Path, target_file: Path, session: Path
 ) -> None:
     process = start(recording, target_file, session)
     read_to(process, "waiting")
+    await_inputs(process, session, N_FRAMES)
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=30)
     assert (process.returncode, err) == (0, "")
@@ -115,8 +122,7 @@ def test_a_killed_watch_replays_as_far_as_it_was_kept(
 ) -> None:
     process = start(recording, target_file, session)
     read_to(process, "waiting")
-    while n_inputs(session) < N_FRAMES // 2:
-        assert process.poll() is None
+    await_inputs(process, session, N_FRAMES // 2)
     process.kill()
     process.communicate(timeout=30)
     assert process.returncode == -signal.SIGKILL
