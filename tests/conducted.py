@@ -29,6 +29,7 @@ from posewatch.store.target_shelf import save_target
 from posewatch.store.visit_record import read_visit
 from posewatch.studio import Doing, Studio
 from posewatch.trials.acts import Act
+from posewatch.trials.conduct_state import TrialPhase
 from posewatch.trials.plan import Design, make_plan
 from posewatch.ui.health_view import Level
 from posewatch.ui.scene import Scene
@@ -123,6 +124,17 @@ class Conducted:
         """All that was kept, as it is on disk."""
         return [one.act for one in read_visit(self.visit.folder)[1]]
 
+    @property
+    def last(self) -> Act:
+        """The last act, whenever it was."""
+        return replace(self.acts[-1], t_ns=0)
+
+    @property
+    def phase(self) -> TrialPhase:
+        """Where the trial under way is."""
+        assert self.visit.state.run is not None
+        return self.visit.state.run.phase
+
     def scene(self, standing: Standing | None = None, **others: Any) -> Scene:
         moment = None if standing is None else shown(standing)
         state = EngineState.RUNNING if self.engine.busy else EngineState.STOPPED
@@ -172,7 +184,7 @@ class Conducted:
         self.next()
         assert self.studio.doing is Doing.WATCH
 
-    def ride(self, counted: int = 60, seconds: float = 60.0) -> None:
+    def ride(self, counted: int = 60, seconds: float = 18.0) -> None:
         """Let the trial under way be ridden in position, its reset in time."""
         for _ in range(round(seconds)):
             self.poll(stands(counted=counted), 1.0)

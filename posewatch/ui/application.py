@@ -9,6 +9,7 @@ import logging
 import signal
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import QTimer
@@ -33,8 +34,10 @@ from posewatch.ui.setup_desk import Desk
 from posewatch.ui.setup_window import SetupWindow
 from posewatch.ui.switchboard import Switchboard
 from posewatch.ui.theme import Theme
+from posewatch.ui.visit_ride import Rides, Visiting
 from posewatch.ui.voice import Voice
 from posewatch.ui.voice_view import VoiceMemory, voice_view
+from posewatch.visiting import Visit
 
 #: A scene is made as soon as there is a new moment, or after so long without one, but not more
 #: often than SCENE_LEAST_MS.
@@ -51,11 +54,15 @@ class Windows:
 
     Args:
         studio: what they show, and act on.
+        visit: that is to be conducted, open; None = none, or one that set-up begins. Whichever it
+            is, it is closed at the end.
         memory: the choices of last time.
         voice: plays what the rider hears.
     """
 
-    def __init__(self, studio: Studio, memory: Memory, voice: Voice) -> None:
+    def __init__(
+        self, studio: Studio, memory: Memory, voice: Voice, visit: Visiting | None = None
+    ) -> None:
         self.studio, self.memory, self._voice = studio, memory, voice
         self._switchboard = Switchboard(memory)
         self._scenes = SceneMaker(studio)
@@ -70,7 +77,7 @@ class Windows:
         self.rider = RiderWindow({**shared, Act.CLOSE: self.hide_rider})
         self.operator = OperatorWindow(studio, shared, self.end)
         self.fitter = FitterWindow(studio, {**shared, Act.CLOSE: self._leave_fitter})
-        desk = Desk(studio, memory, partial(camera_choices, studio))
+        desk = Desk(studio, memory, partial(camera_choices, studio), visit=visit)
         self.setup = SetupWindow(desk, shared)
         self.setup.begin_wanted.connect(self._begin)
         self.setup.fitter_wanted.connect(self._open_fitter)
@@ -94,8 +101,11 @@ class Windows:
         on_end: is called when all is closed. polls: by its own timer, else :meth:`poll` is called.
         """
         self._on_end = on_end
-        if self.studio.chosen.source is not None and self.studio.chosen.target is not None:
-            self._begin("")
+        chosen, visiting = self.studio.chosen, self.setup.desk.visits.visiting
+        has_target = chosen.target is not None or visiting is not None
+        has_source = chosen.source is not None or (visiting is not None and visiting.rides)
+        if has_source and has_target:
+            self._begin(chosen.gaps)
         else:
             _fill_screen(self.setup)
         if polls:
@@ -119,6 +129,10 @@ class Windows:
             if isinstance(app, QApplication):
                 apply_theme(app, switches.theme)
         scene = self._scenes.scene(switches, clock.monotonic_ns())
+        desk = self.operator.visit.desk
+        if desk is not None:
+            desk.follow(scene)
+            scene = replace(scene, reset=desk.reset)
         for window in (self.operator, self.rider, self.setup, self.fitter):
             if window.isVisible():
                 self._guarded(type(window).__name__, partial(window.show_scene, scene))
@@ -136,6 +150,9 @@ class Windows:
             self.memory.keep(screen=self.rider.screen_name)
         if not self.studio.close():
             logger.warning("what was under way did not end in time")
+        if self.operator.visit.desk is not None:
+            self.operator.visit.desk.close()
+        self.setup.desk.visits.close()
         self._voice.close()
         for window in (*self._leading(), self.rider):
             window.hide()
@@ -170,7 +187,11 @@ class Windows:
         _fill_screen(self.operator)
         if len(QGuiApplication.screens()) > 1:
             self._show_rider()
-        self.studio.watch()
+        visiting = self.setup.desk.visits.visiting
+        if visiting is None:
+            self.studio.watch()
+        else:
+            self.operator.visit.open(visiting)
 
     def _show_rider(self) -> None:
         """Open the rider's window: where it was last, or on a screen that has no other window."""
@@ -229,13 +250,22 @@ def camera_choices(studio: Studio) -> list[CameraChoice]:
     ]
 
 
-def opened(studio: Studio) -> Windows:
+def opened(studio: Studio, visit: Visiting | None = None) -> Windows:
     """Return a studio's windows, none of them shown yet."""
-    return Windows(studio, Memory(), Voice())
+    return Windows(studio, Memory(), Voice(), visit)
 
 
-def run_windows(studio: Studio) -> None:
+def run_windows(
+    studio: Studio, visit: Visit | None = None, number: int = 1, rides: Rides | None = None
+) -> None:
     """Open the windows and stay until the last one is closed.
+
+    Args:
+        studio: what they show, and act on.
+        visit: to be conducted, open; it is closed at the end. None = set-up may begin one.
+        number: of the visit in the plan, where it has not begun.
+        rides: what each trial is ridden with, None = what the studio has chosen; where that is
+            nothing yet, set-up comes first.
 
     Raises:
         BadInput: the system lacks what windows need.
@@ -245,7 +275,7 @@ def run_windows(studio: Studio) -> None:
     assert isinstance(app, QApplication)
     app.setApplicationName("posewatch")
     app.setQuitOnLastWindowClosed(False)
-    windows = opened(studio)
+    windows = opened(studio, None if visit is None else Visiting(visit, number, rides))
     # Python sees a Ctrl+C only when it runs: at the next poll.
     before = signal.signal(signal.SIGINT, lambda *_: windows.end())
     try:

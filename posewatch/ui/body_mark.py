@@ -123,7 +123,7 @@ class _Picture:
             self._fill(outline, theme.faint)
         elif self._kind is Kind.REACHED:
             self._fill(path, theme.counted)
-        elif self._kind in (Kind.READY, Kind.REST, Kind.WAIT):
+        elif self._kind in (Kind.READY, Kind.REST, Kind.WAIT, Kind.RESET):
             self._fill(path, theme.panel)
             self._fill(outline, theme.unknown)
         else:

@@ -19,7 +19,7 @@ class Act(StrEnum):
     """What a key does."""
 
     CAMERA = "open or close the camera (the curtain)"
-    BEGIN = "begin the trial"
+    BEGIN = "begin the trial; in a visit, do what is next"
     END = "end the trial, or a capture"
     PAUSE = "pause, and go on"
     REST = "rest: towel, drink, fan; and go on"
@@ -32,6 +32,14 @@ class Act(StrEnum):
     RIDER_FULL = "rider's window full screen or not"
     HOLD = "let the trainer hold the power, or let it go"
     ZERO = "take the power meter's zero offset"
+    SKIP = "visit: leave something out, with a reason"
+    REPEAT = "visit: ride the last trial again"
+    RATE = "visit: rate the last trial"
+    NOTE = "visit: write a note"
+    GAUGE = "visit: hardness of an item"
+    FIGURES = "visit: other figures of an item"
+    LINE_UP = "visit: the line of the check list before"
+    LINE_DOWN = "visit: the line of the check list after"
     YES = "yes to what is asked (Escape: no)"
     THEME = "dark or light"
     DIMMER = "dimmer"
@@ -63,6 +71,14 @@ KEYS = (
     Key(Act.RIDER_FULL, ("F", "F11")),
     Key(Act.HOLD, ("H",)),
     Key(Act.ZERO, ("Z",)),
+    Key(Act.SKIP, ("K",)),
+    Key(Act.REPEAT, ("R",)),
+    Key(Act.RATE, ("A",)),
+    Key(Act.NOTE, ("T",)),
+    Key(Act.GAUGE, ("G",)),
+    Key(Act.FIGURES, ("I",)),
+    Key(Act.LINE_UP, ("Up",)),
+    Key(Act.LINE_DOWN, ("Down",)),
     Key(Act.YES, ("Y",)),
     Key(Act.THEME, ("L",)),
     Key(Act.DIMMER, ("-",)),

@@ -32,6 +32,19 @@ def style_sheet(theme: Theme, letters: int, window_width_px: int) -> str:
     QLabel#reason {{ font-size: {middle}px; font-weight: 600; }}
     QLabel#question {{ font-size: {round(1.2 * letters)}px; font-weight: 600; }}
     QLabel#key {{ font-weight: 700; }}
+    QLabel#where {{ font-weight: 600; }}
+    QLabel#step {{ font-size: {round(1.2 * letters)}px; font-weight: 600; }}
+    QLabel#done {{
+        font-size: {round(1.2 * letters)}px; font-weight: 700; color: {theme.ground};
+        background: {theme.counted}; padding: 2px 6px;
+    }}
+    QLabel#fault {{
+        font-size: {round(1.2 * letters)}px; font-weight: 700; color: {theme.ground};
+        background: {theme.fault}; padding: 2px 6px;
+    }}
+    QLabel#missing {{ font-size: {small}px; }}
+    QLabel#problem {{ font-weight: 700; border-left: 6px solid {theme.off}; padding-left: 6px; }}
+    QFrame#strip {{ background: {theme.panel}; border: 1px solid {theme.line}; }}
     QListWidget, QLineEdit {{
         background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 3px;
         font-size: {small}px;

@@ -38,6 +38,7 @@ class State(StrEnum):
     LOOKING = "looking"
     ARMED = "armed"
     CAPTURING = "capturing"
+    RESET = "reset"
     SIT_IN = "sit-in"
     STEADYING = "steadying"
     COUNTING = "counting"
@@ -72,6 +73,8 @@ def state_of(scene: Scene) -> State:
         return State.FAULT
     if stands.reached:
         return State.REACHED
+    if scene.reset is not None and scene.reset.left_s > 0:
+        return State.RESET
     if stands.phase is Phase.IN_POSITION:
         return State.COUNTING
     return State.SIT_IN if stands.phase is Phase.SIT_IN else State.STEADYING

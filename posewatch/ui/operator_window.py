@@ -32,6 +32,7 @@ from posewatch.ui.operator_record import Record
 from posewatch.ui.operator_style import letters_px, style_sheet
 from posewatch.ui.operator_trainer import TrainerActs
 from posewatch.ui.operator_view import advice_text, notes
+from posewatch.ui.operator_visit import OperatorVisit
 from posewatch.ui.question import Question
 from posewatch.ui.reason_line import ReasonLine
 from posewatch.ui.scene import Scene
@@ -73,10 +74,11 @@ class OperatorWindow(QWidget):
         self._acts = OperatorActs(studio, self._note)
         self._trainer = TrainerActs(studio, self._note)
         self._meter = MeterActs(studio, self._note)
+        self.visit = OperatorVisit(studio, self._note, now_ns)
         own: dict[Act, Callable[[], object]] = {
             Act.CAMERA: self._acts.camera,
-            Act.BEGIN: self._acts.begin,
-            Act.END: self._acts.end,
+            Act.BEGIN: self._begin,
+            Act.END: self._end,
             Act.PAUSE: partial(self._acts.pause, "paused"),
             Act.REST: partial(self._acts.pause, "rest"),
             Act.MARK: self._mark,
@@ -86,6 +88,7 @@ class OperatorWindow(QWidget):
             Act.YES: self._answer,
             Act.HELP: self._toggle_help,
             Act.CLOSE: self.close,
+            **self.visit.acts(),
         }
         bounce = Bounce(now_ns)
         self._served = {act: partial(self._do, bounce, act, do) for act, do in own.items()}
@@ -116,18 +119,22 @@ class OperatorWindow(QWidget):
         self._lay_out()
 
     def _lay_out(self) -> None:
-        left, right, middle = QVBoxLayout(), QVBoxLayout(), QHBoxLayout()
+        watched = QWidget()
+        left, right, middle = QVBoxLayout(watched), QVBoxLayout(), QHBoxLayout()
+        left.setContentsMargins(0, 0, 0, 0)
         left.addWidget(self._weave, 1)
         left.addWidget(self._notes)
         left.addWidget(self._advice)
         right.addWidget(self._picture, 7)
         right.addWidget(self._marks, 4)
-        middle.addLayout(left, 66)
+        self.visit.build(watched, self._reason, self._served, self._buttons)
+        middle.addWidget(self.visit.stack, 66)
         middle.addLayout(right, 34)
         rows = QVBoxLayout(self._frame)
         rows.setContentsMargins(8, 4, 8, 6)
         rows.setSpacing(6)
         rows.addWidget(self._header)
+        rows.addWidget(self.visit.strip)
         rows.addWidget(self._reason)
         rows.addLayout(middle, 1)
         rows.addWidget(self._ask)
@@ -159,6 +166,7 @@ class OperatorWindow(QWidget):
             self._numbers_ns = scene.monotonic_ns
             self._show_numbers(scene)
         self._show_buttons(scene)
+        self.visit.show(theme)
         self._ask.ask(self._question())
         if self._acts.may_close:
             self.close()
@@ -199,7 +207,8 @@ class OperatorWindow(QWidget):
     def _show_buttons(self, scene: Scene) -> None:
         watching = scene.doing is Doing.WATCH
         can = {
-            Act.BEGIN: scene.target is not None and scene.doing in (Doing.NOTHING, Doing.PREVIEW),
+            Act.BEGIN: self.visit.desk is not None
+            or (scene.target is not None and scene.doing in (Doing.NOTHING, Doing.PREVIEW)),
             Act.END: scene.doing in (Doing.WATCH, Doing.CAPTURE),
             Act.PAUSE: watching,
             Act.REST: watching,
@@ -225,6 +234,19 @@ class OperatorWindow(QWidget):
             self._marks.show_marks(self._record.marks, self._studio.doing is Doing.WATCH)
             self._messages.show_messages(self._record.messages, self._theme)
             self._ask.ask(self._question())
+            self.visit.show(self._theme)
+
+    def _begin(self) -> None:
+        if self.visit.desk is None:
+            self._acts.begin()
+        else:
+            self.visit.desk.next()
+
+    def _end(self) -> None:
+        if self.visit.desk is None or self._acts.asked is not None:
+            self._acts.end()
+        else:
+            self.visit.desk.end_trial()
 
     def _mark(self) -> None:
         if self._acts.mark():

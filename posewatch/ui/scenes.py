@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
-
 from posewatch.core.records import (
     CAMERA,
+    DISK,
     NS_PER_S,
     PICTURE,
     VIEW,
     SourceCondition,
     SourceState,
 )
+from posewatch.runtime.disk_watch import free_bytes
 from posewatch.runtime.engine import Post
 from posewatch.runtime.health import Health
 from posewatch.studio import Doing, Studio
@@ -24,6 +23,9 @@ from posewatch.ui.sensor_lines import RecordedSensors
 HEALTH_NS = NS_PER_S // 2
 SENSORS_NS = NS_PER_S // 2
 DISK_NS = 5 * NS_PER_S
+
+#: The sources whose trouble every window tells.
+TOLD = (CAMERA, PICTURE, VIEW, DISK)
 
 
 class SceneMaker:
@@ -48,7 +50,12 @@ class SceneMaker:
             self._wrong.clear()
         said = tuple(post.take_said())
         for one in said:
-            if isinstance(one.item, SourceState) and one.item.source in (CAMERA, PICTURE, VIEW):
+            if isinstance(one.item, SourceState) and one.item.source in (
+                CAMERA,
+                PICTURE,
+                VIEW,
+                DISK,
+            ):
                 self._follow(one.item)
         if self._recorded is not None:
             self._recorded.hear(said)
@@ -89,18 +96,11 @@ class SceneMaker:
         return self._recorded.lines(studio.chosen, 0 if post.shown is None else post.shown.t_ns)
 
     def _read_health(self, post: Post, now_ns: int) -> Health:
-        if self._disk_ns is None or now_ns - self._disk_ns >= DISK_NS:
+        # A watch that keeps a log measures it itself.
+        is_due = self._disk_ns is None or now_ns - self._disk_ns >= DISK_NS
+        if is_due and self._studio.doing is not Doing.WATCH:
             self._disk_ns = now_ns
             post.health.disk_free_bytes = free_bytes(self._studio.settings.data_folder)
         if self._health is None or now_ns - self._health[0] >= HEALTH_NS:
             self._health = (now_ns, post.health.read())
         return self._health[1]
-
-
-def free_bytes(folder: Path) -> int:
-    """Return how much is free where a folder is or will be, -1 = not known."""
-    there = next((one for one in (folder, *folder.parents) if one.is_dir()), None)
-    try:
-        return -1 if there is None else shutil.disk_usage(there).free
-    except OSError:
-        return -1

@@ -37,6 +37,8 @@ from posewatch.ui.setup_choices import (
 from posewatch.ui.setup_facts import facts
 from posewatch.ui.setup_view import Setup, Step
 from posewatch.ui.viewfinder import Viewfinder
+from posewatch.ui.visit_choice import VisitChoice
+from posewatch.ui.visit_ride import Visiting
 from posewatch.watched_source import Camera, Source, find_camera
 
 #: The list changes at most so often, for people's eyes.
@@ -65,12 +67,14 @@ class Desk:
         list_cameras: Callable[[], Sequence[CameraChoice]],
         wall_ns: Callable[[], int] = clock.wall_ns,
         open_sensors: Callable[[], Sensors] = live_sensors,
+        visit: Visiting | None = None,
     ) -> None:
         self.studio, self.memory = studio, memory
         self._list_cameras, self._wall_ns = list_cameras, wall_ns
         self._commanded = of_chosen(studio.chosen.sensors, studio.chosen.plan)
         self.setup = Setup(sensors=self._commanded)
         self.sensors = SensorDesk(open_sensors)
+        self.visits = VisitChoice(studio, visit)
         self.note = memory.note
         self.cameras: tuple[CameraChoice, ...] = ()
         self.profile: Camera | None = None

@@ -29,6 +29,7 @@ from posewatch.ui.setup_choices import TargetChoice
 from posewatch.ui.setup_desk import Desk
 from posewatch.ui.setup_parts import Choices, buddy, button, field, label
 from posewatch.ui.setup_view import HANDS, Action, Do
+from posewatch.ui.visit_offers import LeftVisit, VisitRow
 
 
 class Page(QWidget):
@@ -77,7 +78,9 @@ class StartPage(Page):
             lambda: self.told(desk.begin_new),
             "large",
         )
+        self._left = LeftVisit(desk, changed)
         self.column.addStretch(1)
+        self.column.addWidget(self._left)
         self.column.addWidget(self._same)
         self.column.addWidget(self._new)
         self.column.addStretch(2)
@@ -92,10 +95,12 @@ class StartPage(Page):
         told = "; ".join([last.target, camera, profile, *named])
         self._same.setText(f"&Same rider, same bike as last time\n{told.replace('&', '&&')}")
         self._same.setVisible(setup_view.can_be_same(last))
+        self._left.tell()
 
     def first(self) -> QWidget | None:
         """Return the button that is most likely wanted."""
-        return self._new if self._same.isHidden() else self._same
+        usual = self._new if self._same.isHidden() else self._same
+        return self._left.first() or usual
 
 
 class ConsentPage(Page):
@@ -262,12 +267,14 @@ class ReadyPage(Page):
 
     def __init__(self, desk: Desk, changed: Callable[[], None]) -> None:
         super().__init__(desk, changed)
-        self._list = ReadinessList()
+        self._list, self._visit = ReadinessList(), VisitRow(desk, changed)
         self.column.addWidget(self._list, 1)
+        self.column.addWidget(self._visit)
 
     def tell(self, scene: Scene) -> None:
         """Show the list."""
         self._list.tell(self.desk.lines, scene.switches.theme)
+        self._visit.tell()
 
     def action(self, scene: Scene) -> Action | None:
         """Return the next thing to do; at last, to begin."""

@@ -15,7 +15,7 @@ from posewatch.ui.theme import Theme
 
 
 class StepRail(QFrame):
-    """Shows the steps; START is none of them. go: is called with the step that is gone to."""
+    """Shows the steps; START and VISIT are none of them. go: is called with a step to go to."""
 
     def __init__(self, go: Callable[[Step], object]) -> None:
         super().__init__()
@@ -24,7 +24,7 @@ class StepRail(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 12, 0, 12)
         for step in TITLES:
-            if step is not Step.START:
+            if step not in (Step.START, Step.VISIT):
                 self._steps[step] = self._button(step, go)
                 column.addWidget(self._steps[step])
         column.addStretch(1)

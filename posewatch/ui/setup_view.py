@@ -29,6 +29,8 @@ class Step(IntEnum):
     TARGET = 4
     SENSORS = 5
     READY = 6
+    #: Beside the way: not every trial is one of a visit.
+    VISIT = 7
 
 
 TITLES = {
@@ -39,6 +41,7 @@ TITLES = {
     Step.TARGET: "Rider, bike, hands",
     Step.SENSORS: "Sensors",
     Step.READY: "Ready?",
+    Step.VISIT: "Visit: blind trials",
 }
 
 
@@ -50,6 +53,7 @@ class Do(StrEnum):
     USE_PROFILE = "use profile"
     USE_TARGET = "use target"
     USE_SENSORS = "use sensors"
+    USE_VISIT = "use visit"
     CAPTURE = "capture"
     READ = "read"
     CHOOSE_CAMERA = "choose camera"

@@ -29,6 +29,7 @@ from posewatch.ui.setup_rail import StepRail
 from posewatch.ui.setup_side import SetupSide
 from posewatch.ui.setup_style import style, text_px
 from posewatch.ui.setup_view import TITLES, Action, Do, Step
+from posewatch.ui.visit_page import VisitPage
 
 #: Where the picture is beside the page, and how page and picture share the width.
 SHARES = {Step.CAMERA: (1, 1), Step.READY: (7, 4)}
@@ -76,6 +77,7 @@ class SetupWindow(QWidget):
             Step.TARGET: TargetPage(desk, self._refresh),
             Step.SENSORS: SensorPage(desk, self._refresh),
             Step.READY: ReadyPage(desk, self._refresh),
+            Step.VISIT: VisitPage(desk, self._refresh),
         }
         self._side = SetupSide(desk, painted)
         self._lay_out()
@@ -177,7 +179,9 @@ class SetupWindow(QWidget):
         if action is None or action.why_not:
             return
         desk, setup = self.desk, self.desk.setup
-        if action.do is Do.BEGIN:
+        if action.do is Do.BEGIN and (problem := desk.visits.open(setup)):
+            desk.note = problem
+        elif action.do is Do.BEGIN:
             gaps = desk.gaps()
             desk.leave(lambda: self.begin_wanted.emit(gaps))
         elif action.do is Do.CAPTURE:

@@ -11,13 +11,22 @@ from PySide6.QtCore import QPoint
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QApplication, QWidget
 
+from posewatch.app import new_session_folder
 from posewatch.core.envelope import Target
 from posewatch.core.outputs import Phase
 from posewatch.core.standing import Standing
+from posewatch.first_look import first_look_design, make_first_look
+from posewatch.new_visit import NewVisit
+from posewatch.store.sealed_document import read_sealed
 from posewatch.studio import Doing, Studio
+from posewatch.trials import acts
+from posewatch.trials.conduct_state import StartNeed
+from posewatch.trials.words import ComparisonKind
 from posewatch.ui.application import Windows, opened
 from posewatch.ui.setup_choices import CameraChoice
 from posewatch.ui.setup_view import Step
+from posewatch.ui.visit_ride import Visiting
+from posewatch.visiting import Visit
 from posewatch.watched_source import Source
 
 SIZE_PX = (1280, 720)
@@ -46,6 +55,7 @@ def save_shots(
         for name in (
             *shots.set_up(ridden),
             *shots.watch(replace(ridden, paced=False), target),
+            *shots.conduct(target),
             *shots.fit(target),
         ):
             told(name)
@@ -106,6 +116,38 @@ class _Shots:
         yield self._take("operator_curtain", operator)
         operator.hide()
         rider.hide()
+
+    def conduct(self, target: Target) -> Iterator[str]:
+        """Begin a first look with the target's rider; its check list, and a trial rated."""
+        studio, operator = self._windows.studio, self._windows.operator
+        design = first_look_design(
+            ComparisonKind.SHORTS, None, target.rider, target.bike, (target.hands,)
+        )
+        data_folder = studio.settings.data_folder
+        made = make_first_look(data_folder / "plans", design)
+        new = NewVisit(made.plan_path, read_sealed(made.codes_path), fast=True)
+        folder = new_session_folder(studio.settings)
+        desk = operator.visit.open(Visiting(Visit.begin(folder, new, studio.settings)))
+        for act in (
+            acts.VisitBegun(0, 1, "op3"),
+            acts.Overridden(0, StartNeed.WARM_UP, "shown only"),
+            acts.MountingBegun(0),
+            acts.LineDone(0, "pad_square"),
+            acts.LineSkipped(0, "straps_untwisted", "these have none"),
+            acts.LineDone(0, "mat_rear_edge", "12"),
+        ):
+            desk.visit.do(act)
+        desk.move(2)
+        operator.show()
+        yield self._take("operator_visit", operator)
+        desk.visit.do(acts.Overridden(0, StartNeed.CHECK_LIST, "shown only"))
+        desk.visit.begin_trial()
+        desk.visit.end_trial_as_logged("shown only")
+        desk.move(0)  # so that the desk sees it
+        desk.rate()
+        yield self._take("operator_ratings", operator)
+        desk.leave()
+        operator.hide()
 
     def fit(self, target: Target) -> Iterator[str]:
         """Look at the target in the fitter's window."""

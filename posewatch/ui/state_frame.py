@@ -15,6 +15,7 @@ from posewatch.ui.theme import DARK, Theme
 DASHES = {
     State.LOOKING: (1, 3),
     State.CAPTURING: (8, 1),
+    State.RESET: (2, 1),
     State.SIT_IN: (1, 1),
     State.STEADYING: (4, 2),
 }

@@ -6,6 +6,7 @@ desk belong to the thread of the windows.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -25,9 +26,10 @@ from posewatch.ui.messages_view import Note
 from posewatch.ui.scene import Reset, Scene
 from posewatch.ui.visit_forms import Form
 from posewatch.ui.visit_lines import next_line, skips
-from posewatch.ui.visit_ride import Rides, VisitRide
+from posewatch.ui.visit_ride import Visiting, VisitRide
 from posewatch.ui.visit_view import Next, VisitNow, reset_shown, step_of
-from posewatch.visiting import Visit
+
+logger = logging.getLogger(__name__)
 
 #: What is shown is made anew this often, besides after every act.
 SHOWN_NS = NS_PER_S // 2
@@ -43,33 +45,29 @@ class VisitDesk:
     now: how it stands, as it was last looked at. form: what is being typed, None = nothing.
 
     Args:
-        visit: open.
+        visiting: the visit.
         studio: rides its trials.
         note: takes what is to be said to the operator.
-        number: of the visit in the plan, where it has not begun.
-        rides: what the watch of a trial is ridden with; None = what the studio has chosen.
         now_ns: the monotonic clock.
     """
 
     def __init__(
         self,
-        visit: Visit,
+        visiting: Visiting,
         studio: Studio,
         note: Note,
-        number: int = 1,
-        rides: Rides | None = None,
         now_ns: Callable[[], int] = clock.monotonic_ns,
     ) -> None:
-        self.visit, self._studio, self._note = visit, studio, note
-        self._number, self._now_ns = number, now_ns
-        self._ride = VisitRide(visit, studio, note, rides)
-        self._bench = BenchForms(visit.header)
+        self.visit, self._number = visiting.visit, visiting.number
+        self._studio, self._note, self._now_ns = studio, note, now_ns
+        self._ride = VisitRide(visiting, studio, note)
+        self._bench = BenchForms(self.visit.header)
         self.form: Form | None = None
         self.fault = ""
         self._line = 0
         self._looked_ns = self._shown_ns = now_ns()
-        self._next_since: tuple[Next | None, int] = (None, 0)
         self.now = self._read()
+        self._next_since = (step_of(self.now).next, now_ns())
 
     @property
     def reset(self) -> Reset | None:
@@ -193,7 +191,7 @@ class VisitDesk:
                 self._do(act)
         except BadInput as error:
             return str(error)
-        except PosewatchError as error:
+        except Exception as error:
             self._fail(error)
         if self.form is form:
             self.form = None
@@ -284,11 +282,14 @@ class VisitDesk:
             act()
         except BadInput as error:
             self._note(str(error))
-        except PosewatchError as error:
+        except Exception as error:
             self._fail(error)
 
-    def _fail(self, error: PosewatchError) -> None:
+    def _fail(self, error: Exception) -> None:
         """Stop: what is not kept must not be ridden."""
+        if not isinstance(error, PosewatchError):
+            logger.exception("the visit stops")
+            error = PosewatchError(f"The program failed ({error!r}).", "Go on with the visit anew.")
         self.fault, self.form = str(error), None
         if self._studio.doing is Doing.WATCH:
             self._studio.end()

@@ -159,6 +159,15 @@ def missing(now: VisitNow) -> tuple[str, ...]:
 _ASKED = frozenset({StartNeed.RATINGS, StartNeed.GUESS})
 
 
+def can_repeat(now: VisitNow) -> bool:
+    """Whether the last trial can be ridden again: only inside its mounting."""
+    state = now.state
+    last = state.runs[-1] if state.runs else None
+    if now.fault or last is None or state.run is not None or state.mounting is None:
+        return False
+    return last.mounting == state.mounting.number and not last.repeated
+
+
 def skips(now: VisitNow) -> tuple[Skip, ...]:
     """Return what can be left out here, the most likely first."""
     state = now.state

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from posewatch.core.measuring_chain import PointSource
+from posewatch.core.records import NS_PER_S
 from posewatch.errors import PosewatchError
 from posewatch.pose.bundles import SHIPPED_MODELS
 from posewatch.studio import Doing, Studio
@@ -18,6 +19,22 @@ from posewatch.watched_source import Source
 #: What is chosen of a studio for a trial, by the names of ``studio.Chosen``.
 Rides = Callable[[TrialTask], Mapping[str, object]]
 
+
+@dataclass(frozen=True, slots=True)
+class Visiting:
+    """A visit that is to be conducted.
+
+    visit: open. number: of the visit in the plan, where it has not begun. rides: what each trial is
+    ridden with, None = what the studio has chosen.
+    """
+
+    visit: Visit
+    number: int = 1
+    rides: Rides | None = None
+
+
+#: A trial that is reached closes by itself after so long: by then everybody has seen it.
+REACHED_SHOWN_NS = 6 * NS_PER_S
 NO_SOURCE = "It is not chosen where the rider is seen: choose it in set-up."
 NO_POWER = "The plan holds the power and no sensor gives it: no stroke of this trial could count."
 
@@ -25,13 +42,15 @@ NO_POWER = "The plan holds the power and no sensor gives it: no stroke of this t
 class VisitRide:
     """The trials of one visit.
 
-    note: takes what is to be said to the operator. rides: None = what the studio has chosen.
+    note: takes what is to be said to the operator.
     """
 
-    def __init__(self, visit: Visit, studio: Studio, note: Note, rides: Rides | None) -> None:
-        self._visit, self._studio, self._note, self._rides = visit, studio, note, rides
+    def __init__(self, visiting: Visiting, studio: Studio, note: Note) -> None:
+        self._visit, self._rides = visiting.visit, visiting.rides
+        self._studio, self._note = studio, note
         self._waits = False
         self._why = ""
+        self._reached_ns: int | None = None
 
     @property
     def is_reached(self) -> bool:
@@ -62,15 +81,16 @@ class VisitRide:
             self._note(NO_SOURCE)
             return
         task = visit.begin_trial()
-        self._why = ""
+        self._why, self._reached_ns = "", None
         chosen = studio.chosen
         plan = task.plan
         if chosen.trainer is not None and plan.power_w is not None:
             plan = replace(plan, trainer_holds_power=True)
-        more = self._rides(task) if self._rides is not None else {}
-        studio.choose(target=task.target, plan=plan, **more)
-        if studio.chosen.source is not None:
-            studio.choose(source=read_as(studio.chosen.source, task))
+        studio.choose(target=task.target, plan=plan)
+        if self._rides is not None:
+            studio.choose(**self._rides(task))
+        elif chosen.source is not None:
+            studio.choose(source=read_as(chosen.source, task))
         studio.named = task.session
         try:
             studio.watch()
@@ -100,6 +120,14 @@ class VisitRide:
             visit.follow(stands.phase, stands.counted, stands.waiting)
         if not studio.engine.is_busy:
             self.close("")
+        elif self.is_reached:
+            self._end_when_seen(scene.monotonic_ns)
+
+    def _end_when_seen(self, now_ns: int) -> None:
+        if self._reached_ns is None:
+            self._reached_ns = now_ns
+        elif now_ns - self._reached_ns >= REACHED_SHOWN_NS and not self.is_ending:
+            self.end()
 
     def close(self, otherwise: str) -> None:
         """Close the trial whose watch has ended. otherwise: why, where nothing else says it."""
@@ -133,5 +161,9 @@ def read_as(source: Source, task: TrialTask) -> Source:
     model = chain.model_name if chain.model_name in SHIPPED_MODELS else source.model
     wished = source.wished and (chain.width_px, chain.height_px, round(chain.rate_hz))
     return replace(
-        source, model=model, dots=chain.points is PointSource.DOTS, wished=wished or None
+        source,
+        model=model,
+        dots=chain.points is PointSource.DOTS,
+        workers=chain.pose_workers,
+        wished=wished or None,
     )

@@ -188,7 +188,8 @@ def _riding(now: VisitNow, run: Run) -> Step:
     goal = now.plan.design.goal_strokes
     if run.phase is TrialPhase.REACHED:
         words = f"done: {goal} strokes are counted; the rider may ease off"
-        return Step(Next.REACHED, words, "{BEGIN} closes the trial", True)
+        todo = "it closes by itself; {BEGIN} closes it now"
+        return Step(Next.REACHED, words, todo, True)
     abort = "{END} breaks the trial off, with a reason"
     if not now.state.is_reset:
         reset = reset_shown(now)

@@ -64,7 +64,7 @@ def voice_view(scene: Scene, before: VoiceMemory) -> tuple[VoiceMemory, Sound | 
     came_in = in_position and not before.in_position
     before = replace(before, in_position=in_position, t_ns=stands.t_ns)
     rests = bool(scene.paused) or Reason.PAUSED in stands.waiting
-    if rests or stands.reached or not scene.switches.sound:
+    if rests or stands.reached or scene.reset is not None or not scene.switches.sound:
         # What stands now is told afresh once there is sound again.
         return replace(before, standing=""), None
     if came_in and _is_due(before.rose_ns, now_ns, AGAIN_NS):

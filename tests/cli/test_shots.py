@@ -34,6 +34,8 @@ NAMES = {
     "rider_correction",
     "operator_correction",
     "operator_curtain",
+    "operator_visit",
+    "operator_ratings",
     "fitter",
 }
 

@@ -1,8 +1,11 @@
-"""What holds for every test of windows: the one before has left none open."""
+"""What holds for every test of windows: the one before has left none open; and a visit to use."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+from conducted import Conducted, Times
 from PySide6.QtWidgets import QApplication
 
 
@@ -21,3 +24,17 @@ def close_open_windows() -> list[str]:
 def _no_window_left() -> None:
     # pytest-qt closes a test's windows after its fixtures have ended.
     assert close_open_windows() == [], "the test before left windows open"
+
+
+@pytest.fixture
+def times(monkeypatch: pytest.MonkeyPatch) -> Times:
+    """Clocks that go on only when told to."""
+    made = Times()
+    made.set_in(monkeypatch)
+    return made
+
+
+@pytest.fixture
+def at(tmp_path: Path, times: Times) -> Conducted:
+    """A visit that is to begin, of two items with one mounting each."""
+    return Conducted(tmp_path, times)

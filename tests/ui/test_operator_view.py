@@ -30,7 +30,7 @@ from posewatch.studio import Doing
 from posewatch.ui import operator_view
 from posewatch.ui.operator_view import State, state_of
 from posewatch.ui.readings import NO_POWER, PowerShown
-from posewatch.ui.scene import Scene, SensorLine, Switches
+from posewatch.ui.scene import Reset, Scene, SensorLine, Switches
 
 DEG = "\N{DEGREE SIGN}"
 
@@ -45,6 +45,8 @@ DEG = "\N{DEGREE SIGN}"
         (scene(Doing.CAPTURE), State.CAPTURING),
         (scene(state=EngineState.STARTING, moment=None), State.ARMED),
         (of_watch(stands(Phase.SIT_IN, sit_in_left_s=3.0)), State.SIT_IN),
+        (replace(of_watch(stands(Phase.SIT_IN)), reset=Reset("stand", 3.0)), State.RESET),
+        (replace(of_watch(stands(counted=60)), reset=Reset("pedal", 0.0)), State.REACHED),
         (of_watch(stands(Phase.STEADYING)), State.STEADYING),
         (of_watch(stands()), State.COUNTING),
         (of_watch(stands(counted=60)), State.REACHED),

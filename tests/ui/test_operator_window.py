@@ -188,7 +188,8 @@ def test_a_mark_taken_back_is_struck_through_and_stays(room: Room, qtbot: QtBot)
     room.seconds = 3.0
     room.press(qtbot, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert room.rows("marks") == ["2   0:02.0  (taken back)", "1   0:01.0"]
-    found = room.window.findChildren(QListWidget)[0]
+    lists = room.window.findChildren(QListWidget)
+    found = next(one for one in lists if one.accessibleName().startswith("marks"))
     assert [found.item(row).font().strikeOut() for row in range(2)] == [True, False]
     assert room.commands()[-1] == (CommandKind.WITHDRAW, "2")
 

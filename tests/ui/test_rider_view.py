@@ -23,9 +23,10 @@ from posewatch.core.standing import Standing
 from posewatch.core.standing import standing as standing_of
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.studio import Doing
+from posewatch.trials.acts import RitualMoment
 from posewatch.ui import ways
 from posewatch.ui.rider_view import KEPT_NS, Kind, RiderMemory, RiderView, rider_view
-from posewatch.ui.scene import Scene, Switches
+from posewatch.ui.scene import Reset, Scene, Switches
 from posewatch.ui.words import SPOKEN
 
 S = Phase.STEADYING
@@ -71,6 +72,10 @@ def polls(seconds: float, *stands: Standing | None, **changes: Any) -> list[Scen
         (standing(waiting=(Reason.HAND_OFF,)), {}, Kind.WAIT, "hands on the bar"),
         (standing(waiting=(Reason.COASTED,)), {}, Kind.WAIT, "pedal on"),
         (standing(phase=Phase.SIT_IN, sit_in_left_s=12.2), {}, Kind.SIT_IN, "settle in"),
+        (standing(phase=Phase.SIT_IN), {"reset": Reset("hands on", 2.0)}, Kind.RESET, "hands on"),
+        (standing(waiting=(Reason.COASTED,)), {"reset": Reset("stand", 8.0)}, Kind.RESET, "stand"),
+        (standing(), {"reset": Reset("stand", 8.0), "paused": "rest"}, Kind.REST, "rest"),
+        (standing(counted=60), {"reset": Reset("pedal", 0.0)}, Kind.REACHED, "goal reached"),
         (standing(phase=S, live=()), {}, Kind.COACH, "pedal on"),
         (standing(phase=S), {}, Kind.COACH, "steady"),
         (standing(), {}, Kind.QUIET, "in position"),
@@ -105,6 +110,19 @@ def test_whole_seconds_of_the_sit_in_count_down_to_one() -> None:
     left = [first(standing(phase=Phase.SIT_IN, sit_in_left_s=s)).seconds for s in (30.0, 29.2, 0.1)]
     assert left == [30, 30, 1]
     assert first(standing(phase=Phase.SIT_IN, sit_in_left_s=0.0)).seconds is None
+
+
+def test_the_steps_of_the_reset_count_down_and_the_last_has_no_end() -> None:
+    sitting = standing(phase=Phase.SIT_IN, sit_in_left_s=30.0)
+    left = [first(sitting, reset=Reset("stand", s)).seconds for s in (8.0, 7.2, 0.1)]
+    assert left == [8, 8, 1]
+    view = first(sitting, reset=Reset("pedal", 0.0))
+    assert (view.seconds, view.told) == (None, "pedal; 12 of 60 strokes counted")
+
+
+def test_every_word_of_the_reset_is_among_those_the_window_has_room_for() -> None:
+    assert set(ways.RESET) == set(RitualMoment)
+    assert set(ways.RESET.values()) <= set(ways.ALL_WORDS)
 
 
 def test_good_strokes_light_the_nest() -> None:

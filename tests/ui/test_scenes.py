@@ -19,7 +19,7 @@ from posewatch.runtime.engine import Said
 from posewatch.store.settings import Settings
 from posewatch.studio import Studio
 from posewatch.ui.scene import Switches
-from posewatch.ui.scenes import DISK_NS, HEALTH_NS, SENSORS_NS, SceneMaker, free_bytes
+from posewatch.ui.scenes import DISK_NS, HEALTH_NS, SENSORS_NS, SceneMaker
 from posewatch.watched_source import Source
 
 
@@ -71,10 +71,6 @@ def test_figures_are_made_anew_now_and_then(studio: Studio) -> None:
     studio.post.health.disk_free_bytes = 5
     assert maker.scene(Switches(), DISK_NS - 1).health.disk_free_bytes == 5
     assert maker.scene(Switches(), DISK_NS + HEALTH_NS).health.disk_free_bytes > 5
-
-
-def test_free_space_is_that_of_the_folder_that_will_hold_it(tmp_path: Path) -> None:
-    assert free_bytes(tmp_path / "a" / "b") == pytest.approx(free_bytes(tmp_path), rel=0.05)
 
 
 def test_live_sensors_are_looked_at_twice_a_second(studio: Studio) -> None:

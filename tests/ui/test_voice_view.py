@@ -11,7 +11,7 @@ from posewatch.core.outputs import Phase, Reason
 from posewatch.core.records import NS_PER_S, Channel
 from posewatch.core.standing import Standing
 from posewatch.studio import Doing
-from posewatch.ui.scene import Switches
+from posewatch.ui.scene import Reset, Switches
 from posewatch.ui.voice_view import (
     AGAIN_NS,
     BETWEEN_NS,
@@ -105,6 +105,11 @@ def test_there_is_silence_while_paused_and_once_the_goal_is_reached() -> None:
     paused = standing(waiting=(Reason.PAUSED,), cue=Channel.TORSO, direction="lower, bend elbows")
     reached = standing(counted=60, cue=Channel.TORSO, direction="lower, bend elbows")
     assert heard([(0, paused)], 3) == heard([(0, reached)], 3) == []
+
+
+def test_nobody_is_corrected_in_the_reset() -> None:
+    reset = Reset("stand", 8.0)
+    assert heard([(0, STEADYING), (1, LOWER), (4, WELL)], 8, reset=reset) == []
 
 
 def test_without_cues_only_the_rising_tone_is_left() -> None:
