@@ -12,6 +12,7 @@ from posewatch.cli.lab import LSL
 if TYPE_CHECKING:
     from posewatch.cli.trial_riders import Riders
     from posewatch.cli.trial_start import Asked
+    from posewatch.store.settings import Settings
     from posewatch.visiting import Visit
 
 app = typer.Typer(help="Conduct a visit: mountings, trials, and what is asked.")
@@ -74,6 +75,9 @@ def run(
     any_chain: Annotated[
         bool, typer.Option("--any-chain", help="Ride even if a target is of another chain.")
     ] = False,
+    headless: Annotated[
+        bool, typer.Option("--headless", help="Without windows, as where there is no display.")
+    ] = False,
     lsl: Annotated[bool, typer.Option("--lsl", help=LSL)] = False,
 ) -> None:
     """Go through a visit: warm-up, mountings, trials, ratings; a visit that was left is gone on."""
@@ -84,6 +88,7 @@ def run(
     from posewatch.cli.lab import lab_stream
     from posewatch.cli.screen import say, show_cautions
     from posewatch.cli.setup import begin
+    from posewatch.cli.sources import can_show_windows
     from posewatch.cli.trial_riders import Riders
     from posewatch.cli.trial_start import Asked, begin_visit, go_on_with, which_folder
     from posewatch.store.answers_file import read_answers
@@ -110,6 +115,10 @@ def run(
             model,
             any_chain,
         )
+        windows = not (headless or fast or rehearse or answers) and can_show_windows()
+        if windows and plan is None and session is None and not source:
+            _from_set_up(settings)
+            return
         show_cautions()
         stream = lab_stream(stack, fast or rehearse) if lsl else None
         if stream is not None:
@@ -123,7 +132,7 @@ def run(
         opened = begin_visit(folder, asked, riders) if is_new else go_on_with(folder, asked, riders)
         if opened is not None:
             opened.on_act = None if stream is None else stream.acted
-            _conduct(opened, asked, riders)
+            (_in_windows if windows else _conduct)(opened, asked, riders)
 
 
 @app.command("answers")
@@ -158,6 +167,29 @@ def _conduct(visit: Visit, asked: Asked, riders: Riders) -> None:
         tell_end(visit)
     finally:
         visit.close()
+
+
+def _in_windows(visit: Visit, asked: Asked, riders: Riders) -> None:
+    """Go through an open visit in windows, which close it, and say what it came to."""
+    from posewatch.studio import Chosen, Studio
+    from posewatch.ui.application import run_windows
+
+    chosen = Chosen(any_chain=riders.any_chain, consent=visit.header.consent, told=riders.told)
+    studio = Studio(riders.settings, chosen)
+    studio.choose(**riders.chosen(visit.plan.design.hands[0]))  # to look before the first trial
+    run_windows(studio, visit, asked.number, lambda task: riders.chosen(task.target.hands))
+    tell_end(visit)
+
+
+def _from_set_up(settings: Settings) -> None:
+    """Open set-up, where a visit is begun or gone on with."""
+    from posewatch.cli.watch import tell_watches
+    from posewatch.studio import Studio
+    from posewatch.ui.application import run_windows
+
+    studio = Studio(settings)
+    run_windows(studio)
+    tell_watches(studio)
 
 
 def tell_end(visit: Visit) -> None:

@@ -84,6 +84,10 @@ class Riders:
         lives = (one.live for one in self._sources.values())
         return any(live and not live.startswith(LOOP) for live in lives)
 
+    def chosen(self, hands: str) -> dict[str, object]:
+        """Return what windows choose of a studio for a hand position."""
+        return {"source": self._sources[hands], "sensors": self._sensors[hands]}
+
     def watcher(self, task: TrialTask) -> Watcher:
         """Return the watch of a trial."""
         return Watcher(

@@ -6,13 +6,18 @@ from pathlib import Path
 
 import pytest
 from command_runs import Run
+from visit_setting import Setting
 
 from posewatch.cli import sources
 from posewatch.cli.sources import can_show_windows, source_for
 from posewatch.core.envelope import Target
+from posewatch.core.watch_plan import WatchPlan
 from posewatch.store.settings import Settings
 from posewatch.studio import Studio
 from posewatch.ui import application
+from posewatch.ui.visit_ride import Rides
+from posewatch.visiting import TrialTask, Visit
+from posewatch.watched_source import Source
 
 
 @pytest.fixture
@@ -109,3 +114,35 @@ def test_a_source_is_read_as_the_targets_was(ridden_target: Target, tmp_path: Pa
     assert (found.live, found.model, found.workers) == ("Desk camera", "full", 1)
     assert found.wished == (chain.width_px, chain.height_px, round(chain.rate_hz))
     assert source_for(ridden_target, "a.mp4", settings, None, True).path == Path("a.mp4")
+
+
+def test_a_visit_is_conducted_in_windows_where_there_is_a_display(
+    displayed: None, monkeypatch: pytest.MonkeyPatch, setting: Setting
+) -> None:
+    shown: list[tuple[Path, int, object]] = []
+
+    def conducted(studio: Studio, visit: Visit, number: int, rides: Rides) -> None:
+        task = TrialTask(setting.target, WatchPlan(), setting.visit / "trials" / "x")
+        shown.append((visit.folder, number, rides(task)["source"]))
+        assert studio.chosen.source == rides(task)["source"]
+        visit.close()
+
+    monkeypatch.setattr(application, "run_windows", conducted)
+    arguments = ("trial", "run", "--plan", setting.plan, "--codes", setting.codes)
+    ran = setting.run(*arguments, "--session", setting.visit, "--source", setting.recording)
+    assert (ran.status, ran.err) == (0, "")
+    ((folder, number, source),) = shown
+    assert (folder, number) == (setting.visit, 1)
+    assert isinstance(source, Source)
+    assert source.path == setting.recording
+    assert ran.last_line == "counted 0 strokes in 0 trials of 0 mountings"
+
+
+def test_without_anything_said_a_visit_begins_in_set_up(
+    displayed: None, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(application, "run_windows", lambda studio: None)
+    assert run("trial", "run").last_line == "nothing was watched"
+    ran = run("trial", "run", "--headless")
+    assert ran.status == 2
+    assert "--plan" in ran.err
