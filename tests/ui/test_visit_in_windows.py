@@ -8,17 +8,24 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from conducted import new_visit
+from made_codes import NAMES
 from made_plans import made_design
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLabel, QListWidget, QPushButton, QWidget
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QPushButton,
+    QWidget,
+)
 from pytestqt.qtbot import QtBot
 
 from posewatch import opening
 from posewatch.core.envelope import Target
 from posewatch.core.records import Seen
-from posewatch.new_visit import NewVisit
-from posewatch.store.plan_file import write_plan
 from posewatch.store.remembered import Memory
 from posewatch.store.session_reader import SessionReader
 from posewatch.store.settings import Settings
@@ -26,8 +33,9 @@ from posewatch.store.target_shelf import save_target
 from posewatch.store.visit_record import read_visit
 from posewatch.studio import Chosen, Doing, Studio
 from posewatch.trials import acts
+from posewatch.trials.code_list import folded
 from posewatch.trials.kinds import Entry
-from posewatch.trials.plan import make_plan
+from posewatch.trials.words import ConcealmentLevel
 from posewatch.ui import operator_acts, visit_desk
 from posewatch.ui.application import Windows
 from posewatch.ui.visit_desk import VisitDesk
@@ -63,9 +71,15 @@ class Operator:
     def __init__(self, qtbot: QtBot, windows: Windows) -> None:
         self.qtbot, self.windows = qtbot, windows
         self.rider_saw: set[str] = set()
+        self.seen: set[str] = set()
         desk = windows.operator.visit.desk
         assert desk is not None
         self.desk: VisitDesk = desk
+
+    def look(self) -> None:
+        """Read all windows."""
+        self.rider_saw |= texts_of(self.windows.rider)
+        self.seen |= self.rider_saw | texts_of(self.windows.operator)
 
     def press(self, key: Qt.Key, modifier: Qt.KeyboardModifier = NO) -> None:
         window = self.windows.operator
@@ -85,7 +99,7 @@ class Operator:
 
     def until(self, what: Callable[[], bool]) -> None:
         def looked() -> bool:
-            self.rider_saw |= texts_of(self.windows.rider)
+            self.look()
             return what()
 
         self.qtbot.waitUntil(looked, timeout=LIMIT_MS)
@@ -101,8 +115,10 @@ def texts_of(window: QWidget) -> set[str]:
     for part in window.findChildren(QWidget):
         told |= {part.accessibleName(), part.accessibleDescription(), part.toolTip()}
         told.add(str(getattr(part, "_shown", "")))
-        if isinstance(part, QLabel):
+        if isinstance(part, QLabel | QAbstractButton | QLineEdit):
             told.add(part.text())
+        if isinstance(part, QLineEdit):
+            told.add(part.placeholderText())
         if isinstance(part, QListWidget):
             told |= {part.item(row).text() for row in range(part.count())}
     return told
@@ -137,10 +153,9 @@ def windows(
         warm_up_s=600.0,
         sit_in_s=1.0,
         hand_change_s=1.0,
+        concealment=ConcealmentLevel.ITEM_COVERED,
     )
-    write_plan(make_plan(design), tmp_path / "plan.json")
-    new = NewVisit(tmp_path / "plan.json", fast=True)
-    visit = Visit.begin(tmp_path / "visit", new, settings)
+    visit = Visit.begin(tmp_path / "visit", new_visit(tmp_path, design, fast=True), settings)
     source = Source(reference_recording, "full", paced=True)
     studio = Studio(settings, Chosen(source))
     made = Windows(studio, Memory(tmp_path / "remembered.json"), Voice(no_library), Visiting(visit))
@@ -180,14 +195,17 @@ def test_a_whole_visit_by_its_keys(qtbot: QtBot, windows: Windows, tmp_path: Pat
             _rate(at, 2 * mounting + trial)
             assert windows.studio.doing is Doing.NOTHING, "the curtain is drawn between trials"
         at.next(Next.END_MOUNTING)
+        at.next(Next.GUESS)
+        _guess(at)
     at.next(Next.END_VISIT)
     assert at.step() is Next.OVER
     assert at.desk.fault == ""
     _check_record(tmp_path / "visit")
-    seen = "\n".join(at.rider_saw)
-    assert "goal reached" in seen
-    assert "item" not in seen
-    assert "op3" not in seen
+    rider_saw = "\n".join(at.rider_saw)
+    assert "goal reached" in rider_saw
+    assert not [code for code in read_visit(tmp_path / "visit")[0].codes if code in rider_saw]
+    assert "op3" not in rider_saw
+    _require_concealed(at, tmp_path)
 
 
 def _do_line(at: Operator) -> None:
@@ -208,6 +226,25 @@ def _rate(at: Operator, n: int) -> None:
     at.type(str(n))
     for _ in range(16):
         at.press(Qt.Key.Key_Return)
+
+
+def _guess(at: Operator) -> None:
+    for text in ("A", "4", "felt soft"):
+        at.type(text)
+        at.press(Qt.Key.Key_Return)
+
+
+def _require_concealed(at: Operator, folder: Path) -> None:
+    """Until the reveal no window has said an item's name, and no file holds one."""
+    said = "\n".join(at.seen)
+    assert read_visit(folder / "visit")[0].codes[0] in said
+    texts = [said, *(path.read_bytes().decode("utf-8", "replace") for path in _files(folder))]
+    for text in texts:
+        assert not [name for name in NAMES if folded(name) in folded(text)]
+
+
+def _files(folder: Path) -> list[Path]:
+    return [path for path in folder.rglob("*") if path.is_file()]
 
 
 def _check_record(folder: Path) -> None:
