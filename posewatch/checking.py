@@ -19,6 +19,7 @@ from posewatch.core.timebase import clock_text, to_s
 from posewatch.errors import BadInput
 from posewatch.replaying import Recomputed, recompute
 from posewatch.runtime.watch_run import WatchTotals
+from posewatch.store.photos import photo_damage
 from posewatch.store.session_header import SessionEnding, SessionHeader
 from posewatch.store.session_reader import SessionReader, is_session
 from posewatch.store.soundness import file_damage
@@ -26,6 +27,7 @@ from posewatch.store.visit_header import KeptAct, VisitHeader
 from posewatch.store.visit_record import read_visit
 from posewatch.store.visit_schema import FILE_NAME as VISIT_FILE
 from posewatch.trials import conduct
+from posewatch.trials.acts import PhotoKept
 from posewatch.trials.conduct_state import ConductState, Run
 
 #: Another machine, or another version of numpy, may differ in the last digits.
@@ -220,6 +222,8 @@ def check_visit(folder: Path, on_input: Callable[[], None] = lambda: None) -> Vi
             found.wrong.append(f"The log of {run.folder} is gone.")
         else:
             found.notes.append(f"{run.folder} was cut off before its log began")
+    photos = [one.act for one in kept if isinstance(one.act, PhotoKept)]
+    found.wrong += filter(None, (photo_damage(folder, one.file, one.sha256) for one in photos))
     known = {run.folder for run in found.state.runs}
     stray = sorted(f"trials/{path.name}" for path in folder.glob("trials/*"))
     found.wrong += [f"Nothing in the record speaks of {one}." for one in stray if one not in known]

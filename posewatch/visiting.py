@@ -20,18 +20,20 @@ from posewatch.runtime import clock
 from posewatch.runtime.disk_watch import require_room
 from posewatch.runtime.visit_clock import VisitClock
 from posewatch.runtime.watch_run import WatchTotals
+from posewatch.store.photos import copy_photo
 from posewatch.store.session_shelf import counted
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import list_targets, read_target
 from posewatch.store.visit_header import KeptAct, VisitHeader
 from posewatch.store.visit_record import VisitRecord
 from posewatch.trials import acts, conduct
-from posewatch.trials.acts import Act, RitualMoment
+from posewatch.trials.acts import Act
 from posewatch.trials.conduct_state import ConductState, Run, planned_mounting, planned_trial
 from posewatch.trials.plan import Plan
 from posewatch.trials.reset import reset_step
 from posewatch.trials.start_needs import Facts, Missing, missing
 from posewatch.trials.trial_watch import held_target, rehearsed, watch_plan
+from posewatch.trials.words import RitualMoment
 
 #: What may keep a trial waiting from outside of it.
 WAITS = (Reason.PAUSED, Reason.CAMERA, Reason.VIEW_MOVED)
@@ -142,6 +144,17 @@ class Visit:
         self.state = after
         if self.on_act is not None:
             self.on_act(act, after)
+
+    def keep_photo(self, picture: Path) -> None:
+        """Copy a picture of what is mounted into the folder, under a name that says nothing.
+
+        Raises:
+            BadInput: no such picture, or it cannot be now; nothing is kept.
+        """
+        now_ns = self.clock.now_ns
+        conduct.step(self.plan, self.state, acts.PhotoKept(now_ns, "", ""))
+        number = self.state.mounted[-1].number if self.state.mounted else 0
+        self.do(acts.PhotoKept(now_ns, *copy_photo(picture, self.folder, f"m{number:02d}")))
 
     def look(self) -> None:
         """Look at the clocks, every few seconds: a step or a sleep goes into the record."""

@@ -12,13 +12,13 @@ from posewatch.core.outputs import Phase
 from posewatch.core.timebase import to_ns
 from posewatch.store.visit_header import VisitHeader
 from posewatch.trials import acts
-from posewatch.trials.acts import RITUAL, RITUAL_S, Act, RitualMoment
+from posewatch.trials.acts import Act
 from posewatch.trials.check_list import check_list
 from posewatch.trials.conduct import step
 from posewatch.trials.conduct_state import ConductState, StartNeed
 from posewatch.trials.kinds import Entry
 from posewatch.trials.plan import Plan, make_plan
-from posewatch.trials.words import ConcealmentLevel
+from posewatch.trials.words import RITUAL, RITUAL_S, ConcealmentLevel, RitualMoment
 
 GOAL = 10
 
@@ -77,6 +77,7 @@ EVERY_ACT: tuple[Act, ...] = (
     acts.Gauged(20, "K4", "Shore 00", "rear", "left", 3.0, "glass", (31.0, 33.5), 11.5, None),
     acts.ItemFact(21, "K4", "weight", 182.5),
     acts.Noted(22, "fan on"),
+    acts.PhotoKept(22, "photos/m01-1.jpg", "5a" * 32),
     acts.ClockJumped(23, -3600.0, 0.0),
     acts.DataLocked(24, "the analyst"),
     acts.Revealed(25, "the analyst", "all is done", True, "5a" * 32),

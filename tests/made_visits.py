@@ -19,11 +19,11 @@ from posewatch.store.sealed_document import SealedCodes, read_sealed
 from posewatch.store.visit_header import VisitHeader
 from posewatch.store.visit_record import VisitRecord
 from posewatch.trials import acts
-from posewatch.trials.acts import RITUAL, RITUAL_S, Act
+from posewatch.trials.acts import Act
 from posewatch.trials.check_list import check_list
 from posewatch.trials.kinds import Entry
 from posewatch.trials.plan import Plan, make_plan
-from posewatch.trials.words import ConcealmentLevel
+from posewatch.trials.words import RITUAL, RITUAL_S, ConcealmentLevel
 
 #: Wall time of every visit's beginning.
 ZERO_NS = 1_740_820_272_000_000_000

@@ -31,6 +31,7 @@ from posewatch.store.settings import Settings
 from posewatch.trials import acts, conduct
 from posewatch.trials.conduct_state import ConductState
 from posewatch.trials.plan import make_plan
+from posewatch.trials.words import RITUAL
 from posewatch.watched_source import Source
 
 Heard = tuple[Input, PipelineState, tuple[Output, ...]]
@@ -152,7 +153,7 @@ def test_trials_of_a_visit_are_sent_by_numbers_and_never_by_item() -> None:
         acts.MountingBegun(1),
         acts.Noted(2, "secret"),
         acts.TrialBegun(3, "trials/a"),
-        acts.RitualDone(4, acts.RITUAL[0]),
+        acts.RitualDone(4, RITUAL[0]),
         acts.Waiting(5, "pause"),
         acts.WaitOver(6),
         acts.TrialClosed(7, 60, 1, "stopped"),

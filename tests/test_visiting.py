@@ -12,6 +12,7 @@ from made_acts import made_plan
 from ridden_visits import GOAL_STROKES, begin_trial, begin_visit, ride_trial
 
 from posewatch import replaying
+from posewatch.checking import check_visit
 from posewatch.core.clock_watch import Clocks
 from posewatch.core.envelope import Target
 from posewatch.core.outputs import Phase, Reason
@@ -288,3 +289,18 @@ def test_a_rehearsal_passes_over_what_is_waited_for(
     said = list(iter(visit.say_reset, None))
     assert len(said) == 5
     visit.close()
+
+
+def test_a_picture_of_a_mounting_is_kept_and_checked(visit: Visit, tmp_path: Path) -> None:
+    picture = tmp_path / "p.png"
+    picture.write_bytes(b"a picture")
+    visit.do(acts.MountingBegun(visit.clock.now_ns))
+    visit.keep_photo(picture)
+    last = kept(visit)[-1]
+    assert isinstance(last, acts.PhotoKept)
+    assert last.file == "photos/m01-1.png"
+    assert (visit.folder / last.file).read_bytes() == b"a picture"
+    visit.close()
+    assert check_visit(visit.folder).all_wrong == []
+    (visit.folder / last.file).write_bytes(b"another")
+    assert "not as it was kept" in " ".join(check_visit(visit.folder).all_wrong)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 
 from posewatch.answering import Choice, Wish
 from posewatch.cli.asking import ask, ask_until, ask_words, number
@@ -34,7 +35,12 @@ _KEYS = {
     "l": Choice.STOP,
     "e": Choice.END,
 }
-_RECORD = {"n": "note", "g": "gauge reading", "f": "fact of an item"}
+_RECORD = {
+    "n": "note",
+    "g": "gauge reading",
+    "f": "fact of an item",
+    "i": "image of the mounting",
+}
 _WORDS = {
     Choice.REPEAT: "ride the last trial again",
     Choice.SKIP: "skip this",
@@ -71,6 +77,9 @@ class TypedAnswers:
             key, rest = typed[:1].lower(), typed[1:].strip()
             if not typed:
                 return Wish(Choice.GO_ON)
+            if key == "i":
+                self._keep_photo(rest)
+                continue
             if key in _RECORD:
                 return Wish(Choice.RECORD, act=self._recorded(key, rest))
             if keys.get(key) is Choice.STOP:
@@ -156,6 +165,12 @@ class TypedAnswers:
             self._paused = f"paused: {typed[1:].strip() or 'not said why'}"
             say("paused; Enter goes on, Ctrl+C breaks the trial off")
         return self._paused
+
+    def _keep_photo(self, path: str) -> None:
+        try:
+            self._visit.keep_photo(Path(path or ask_words("File of the picture")).expanduser())
+        except BadInput as error:
+            say(str(error))
 
     def _recorded(self, key: str, text: str) -> acts.Act:
         if key == "n":

@@ -19,6 +19,9 @@ LITTLE_BYTES = DISK_NEEDED_BYTES
 ENOUGH_BYTES = LITTLE_BYTES * 11 // 10
 #: A watch ends before the drive is full: its ending, and other programs, need some room.
 FULL_BYTES = 100_000_000
+#: A video takes some 1 GB an hour, at the size and rate of a webcam: so much is there when it
+#: begins, and it ends where little is left, since the record goes before it.
+VIDEO_BEGINS_BYTES = 2_000_000_000
 
 
 class Room(IntEnum):
@@ -63,15 +66,20 @@ def ended_by(free_bytes: int, folder: Path) -> PosewatchError:
     )
 
 
-def require_room(free_bytes: int, folder: Path) -> None:
+def ends_video(free_bytes: int) -> bool:
+    """Tell whether what is left is needed for the record. free_bytes: -1 = not known."""
+    return 0 <= free_bytes < LITTLE_BYTES
+
+
+def require_room(free_bytes: int, folder: Path, needed_bytes: int = LITTLE_BYTES) -> None:
     """Refuse to begin without enough room. free_bytes: -1 = not known, which passes.
 
     Raises:
         BadInput: too little is left.
     """
-    if 0 <= free_bytes < LITTLE_BYTES:
+    if 0 <= free_bytes < needed_bytes:
         raise BadInput(
             f"Only {free_bytes / 1e6:.0f} MB are left on the drive of {folder}; "
-            f"{LITTLE_BYTES / 1e6:.0f} MB are needed to begin.",
+            f"{needed_bytes / 1e6:.0f} MB are needed to begin.",
             "Free some room there, or choose a folder on another drive.",
         )

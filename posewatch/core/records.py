@@ -128,11 +128,13 @@ PICTURE = "picture"
 #: judged by them.
 CLOCK = "clock"
 DISK = "disk"
+#: The video that is kept of a watch: told, and nothing is judged by it.
+VIDEO = "video"
 
 
 @dataclass(frozen=True, slots=True)
 class SourceState:
-    """A source (CAMERA, VIEW, PICTURE, CLOCK, DISK, or a sensor by its name) says how it is.
+    """A source (CAMERA, ..., VIDEO, or a sensor by its name) says how it is.
 
     text: for people.
     """

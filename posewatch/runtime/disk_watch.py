@@ -24,13 +24,13 @@ def free_bytes(folder: Path) -> int:
         return -1
 
 
-def require_room(folder: Path) -> None:
+def require_room(folder: Path, needed_bytes: int = disk_room.LITTLE_BYTES) -> None:
     """Refuse to begin a log without enough room.
 
     Raises:
         BadInput: too little is left.
     """
-    disk_room.require_room(free_bytes(folder), folder)
+    disk_room.require_room(free_bytes(folder), folder, needed_bytes)
 
 
 class DiskWatch:

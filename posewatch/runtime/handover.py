@@ -1,4 +1,4 @@
-"""Handing things from one thread to the next: the newest wins, or nothing is lost."""
+"""Handing things from one thread to the next: the newest wins, nothing is lost, or the oldest stay."""
 
 from __future__ import annotations
 
@@ -101,6 +101,19 @@ class Backlog(_Deque[T]):
         with self._bell:
             self._bell.wait_for(lambda: len(self._items) < self._size or self._closed)
             if self._closed:
+                return False
+            self._items.append(item)
+            self._bell.notify_all()
+            return True
+
+
+class UntilFull(_Deque[T]):
+    """Holds up to size items; a full one takes no more, so that the giver never waits."""
+
+    def put(self, item: T) -> bool:
+        """Hand over an item, at once. False = full or closed, the item was not taken."""
+        with self._bell:
+            if self._closed or len(self._items) >= self._size:
                 return False
             self._items.append(item)
             self._bell.notify_all()

@@ -7,33 +7,9 @@ holds an item's name.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 from posewatch.core.outputs import Phase
-
-
-class RitualMoment(StrEnum):
-    """The steps of the reset at the beginning of each trial, always these and in this order.
-
-    A fresh sit, foam off load, a pressure mat's zero; and camera and mat both see the rider stand.
-    """
-
-    COAST = "coast"
-    STAND = "stand 8 s"
-    SIT = "sit"
-    HANDS_ON = "hands on"
-    PEDAL = "pedal"
-
-
-RITUAL = tuple(RitualMoment)
-#: How long each step lasts, s, at every trial alike; but for the standing, practice of the trade.
-RITUAL_S = {
-    RitualMoment.COAST: 3.0,
-    RitualMoment.STAND: 8.0,
-    RitualMoment.SIT: 2.0,
-    RitualMoment.HANDS_ON: 2.0,
-    RitualMoment.PEDAL: 0.0,
-}
+from posewatch.trials.words import RitualMoment
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +222,15 @@ class Noted:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoKept:
+    """A picture of what was mounted. file: inside the visit's folder. sha256: of its bytes."""
+
+    t_ns: int
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClockJumped:
     """The wall clock was set by stepped_s, back is negative, or the machine slept for slept_s."""
 
@@ -297,6 +282,7 @@ Act = (
     | Gauged
     | ItemFact
     | Noted
+    | PhotoKept
     | ClockJumped
     | DataLocked
     | Revealed

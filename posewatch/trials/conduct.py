@@ -73,6 +73,8 @@ def step(plan: Plan, state: ConductState, act: Act) -> ConductState:
         case acts.ItemFact():
             require_fact(act)
             return state
+        case acts.PhotoKept():
+            return state
         case acts.RitualDone() | acts.Overridden(need=StartNeed.RESET) | acts.HoldSeen():
             return _ridden(plan, state, act)
         case acts.Waiting() | acts.WaitOver() | acts.TrialClosed():

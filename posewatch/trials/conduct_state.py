@@ -8,8 +8,8 @@ from enum import StrEnum
 from posewatch.core.outputs import Phase
 from posewatch.errors import BadInput
 from posewatch.trials import acts
-from posewatch.trials.acts import RITUAL
 from posewatch.trials.plan import Plan, PlannedMounting, PlannedTrial, PlannedVisit
+from posewatch.trials.words import RITUAL
 
 
 class TrialPhase(StrEnum):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from posewatch.core.records import NS_PER_S
 from posewatch.errors import BadInput
-from posewatch.trials.acts import RITUAL, RITUAL_S, RitualDone, RitualMoment
+from posewatch.trials.acts import RitualDone
 from posewatch.trials.conduct_state import ConductState
+from posewatch.trials.words import RITUAL, RITUAL_S, RitualMoment
 
 #: All of it, from coasting to pedalling.
 RESET_S = sum(RITUAL_S.values())

@@ -64,3 +64,27 @@ class Stamp(StrEnum):
 def item_words(slot: int) -> str:
     """Return what people read of a slot: numbers from 1, never a name."""
     return f"item {slot + 1}"
+
+
+class RitualMoment(StrEnum):
+    """The steps of the reset at the beginning of each trial, always these and in this order.
+
+    A fresh sit, foam off load, a pressure mat's zero; and camera and mat both see the rider stand.
+    """
+
+    COAST = "coast"
+    STAND = "stand 8 s"
+    SIT = "sit"
+    HANDS_ON = "hands on"
+    PEDAL = "pedal"
+
+
+RITUAL = tuple(RitualMoment)
+#: How long each step lasts, s, at every trial alike; but for the standing, practice of the trade.
+RITUAL_S = {
+    RitualMoment.COAST: 3.0,
+    RitualMoment.STAND: 8.0,
+    RitualMoment.SIT: 2.0,
+    RitualMoment.HANDS_ON: 2.0,
+    RitualMoment.PEDAL: 0.0,
+}

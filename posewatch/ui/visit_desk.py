@@ -10,15 +10,17 @@ import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 
 from posewatch.core.records import NS_PER_S
 from posewatch.errors import BadInput, PosewatchError
 from posewatch.runtime import clock
 from posewatch.studio import Doing, Studio
 from posewatch.trials import acts
-from posewatch.trials.acts import Act, RitualMoment
+from posewatch.trials.acts import Act
 from posewatch.trials.check_list import check_list
 from posewatch.trials.kinds import Entry
+from posewatch.trials.words import RitualMoment
 from posewatch.ui import visit_forms
 from posewatch.ui.bench_forms import BenchForms, gauged_words
 from posewatch.ui.health_view import Level
@@ -210,11 +212,12 @@ class VisitDesk:
 
     def _do(self, act: Act) -> None:
         """Do an act of now."""
-        now_ns = self.visit.clock.now_ns
         if isinstance(act, acts.VisitEnded) and act.reason:
             self.visit.end(act.reason)
+        elif isinstance(act, acts.PhotoKept):
+            self.visit.keep_photo(Path(act.file).expanduser())
         else:
-            self.visit.do(replace(act, t_ns=now_ns))
+            self.visit.do(replace(act, t_ns=self.visit.clock.now_ns))
         if isinstance(act, acts.Gauged):
             self._note(gauged_words(act), Level.WELL)
         if isinstance(act, acts.LineDone | acts.LineSkipped | acts.MountingBegun):

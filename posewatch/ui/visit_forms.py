@@ -116,14 +116,17 @@ def skip(skips: Sequence[Skip]) -> Form:
 
 
 def note() -> Form:
-    """Ask for a note."""
+    """Ask for a note, and for a picture of what is mounted; the desk fills in what it becomes."""
 
     def read(texts: Sequence[str]) -> Sequence[Act]:
-        if not texts[0].strip():
+        text, picture = (one.strip() for one in texts)
+        if not text and not picture:
             raise BadInput("Nothing is written.", "Type the note, or leave it with Escape.")
-        return (acts.Noted(0, texts[0].strip()),)
+        # The picture first: where it cannot be kept, the note is not yet.
+        said: list[Act] = [acts.PhotoKept(0, picture, "")] if picture else []
+        return (*said, acts.Noted(0, text)) if text else said
 
-    return Form("note", (one_row("note"),), read)
+    return Form("note", (one_row("note"), one_row("picture", hint="its file, or nothing")), read)
 
 
 def begin_visit(numbers: int, number: int) -> Form:

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from posewatch.core.records import NS_PER_S
-from posewatch.trials.acts import RITUAL_S, RitualMoment
 from posewatch.trials.check_list import check_list
 from posewatch.trials.conduct_state import (
     ConductState,
@@ -24,6 +23,7 @@ from posewatch.trials.kinds import CheckLine, Entry
 from posewatch.trials.plan import Plan
 from posewatch.trials.start_needs import Missing
 from posewatch.trials.time_left import time_left_s
+from posewatch.trials.words import RITUAL_S, RitualMoment
 from posewatch.ui.scene import Reset
 from posewatch.ui.ways import RESET
 

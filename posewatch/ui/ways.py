@@ -11,7 +11,7 @@ from enum import StrEnum
 from posewatch.core.cues import LiveChannel, correction
 from posewatch.core.outputs import Reason
 from posewatch.core.records import Channel
-from posewatch.trials.acts import RitualMoment
+from posewatch.trials.words import RitualMoment
 
 
 class Part(StrEnum):

@@ -12,7 +12,8 @@ from made_visits import ZERO_NS, VisitMaker
 from posewatch.export.columns import Table
 from posewatch.export.recorded import Recorded, read_recorded
 from posewatch.export.visit_tables import marks_table, visit_tables
-from posewatch.trials.acts import RITUAL, DataLocked, Noted
+from posewatch.trials.acts import DataLocked, Noted
+from posewatch.trials.words import RITUAL
 
 
 def records(table: Table) -> list[dict[str, Any]]:

@@ -12,7 +12,7 @@ from posewatch.core.outputs import Phase
 from posewatch.core.timebase import to_ns
 from posewatch.errors import BadInput
 from posewatch.trials import acts
-from posewatch.trials.acts import Act, RitualMoment
+from posewatch.trials.acts import Act
 from posewatch.trials.conduct import step
 from posewatch.trials.conduct_state import (
     ConductState,
@@ -22,7 +22,7 @@ from posewatch.trials.conduct_state import (
     planned_trial,
 )
 from posewatch.trials.plan import Plan
-from posewatch.trials.words import ConcealmentLevel
+from posewatch.trials.words import ConcealmentLevel, RitualMoment
 
 RIDDEN = (TrialPhase.SIT_IN, TrialPhase.STEADYING, TrialPhase.COUNTING)
 #: What may follow what while a trial is under way; once reached it stays so until it is closed.

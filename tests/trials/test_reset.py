@@ -7,8 +7,8 @@ from made_acts import Walk
 
 from posewatch.core.timebase import to_ns
 from posewatch.trials import acts
-from posewatch.trials.acts import RITUAL, RITUAL_S
 from posewatch.trials.reset import RESET_S, reset_step
+from posewatch.trials.words import RITUAL, RITUAL_S
 
 
 def test_each_step_is_due_when_the_one_before_has_lasted() -> None:

@@ -11,12 +11,13 @@ from posewatch.core.outputs import Phase
 from posewatch.core.records import NS_PER_S
 from posewatch.errors import BadInput
 from posewatch.trials import acts, conduct
-from posewatch.trials.acts import RITUAL, Act
+from posewatch.trials.acts import Act
 from posewatch.trials.check_list import check_list
 from posewatch.trials.conduct_state import ConductState
 from posewatch.trials.kinds import Entry
 from posewatch.trials.plan import make_plan
 from posewatch.trials.time_left import time_left_s
+from posewatch.trials.words import RITUAL
 
 # As in test_duration: 51 strokes at 85 % are 60, and 5 that steady: 65 s at 60 rpm.
 PLAN = make_plan(

@@ -23,7 +23,7 @@ from posewatch.core.standing import Standing
 from posewatch.core.standing import standing as standing_of
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.studio import Doing
-from posewatch.trials.acts import RitualMoment
+from posewatch.trials.words import RitualMoment
 from posewatch.ui import ways
 from posewatch.ui.rider_view import KEPT_NS, Kind, RiderMemory, RiderView, rider_view
 from posewatch.ui.scene import Reset, Scene, Switches

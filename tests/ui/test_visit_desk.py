@@ -15,11 +15,10 @@ from posewatch.errors import PosewatchError
 from posewatch.store.visit_record import VisitRecord
 from posewatch.studio import Doing
 from posewatch.trials import acts
-from posewatch.trials.acts import RITUAL
 from posewatch.trials.check_list import check_list
 from posewatch.trials.conduct_state import StartNeed
 from posewatch.trials.kinds import Entry
-from posewatch.trials.words import ConcealmentLevel
+from posewatch.trials.words import RITUAL, ConcealmentLevel
 from posewatch.ui.health_view import Level
 from posewatch.ui.visit_view import Next
 

@@ -103,3 +103,20 @@ def test_notes_are_kept_at_any_time(at: Conducted) -> None:
     assert at.keep(" ").startswith("Nothing is written.")
     assert at.keep("window open") == ""
     assert at.last == acts.Noted(0, "window open")
+
+
+def test_a_picture_of_the_mounting_is_kept_with_a_note_or_alone(
+    at: Conducted, tmp_path: Path
+) -> None:
+    at.begin()
+    picture = tmp_path / "seen.jpg"
+    picture.write_bytes(b"a picture")
+    at.desk.write_note()
+    assert at.keep("strap twisted once", str(picture)) == ""
+    photo, note = at.acts[-2:]
+    assert isinstance(note, acts.Noted)
+    assert isinstance(photo, acts.PhotoKept)
+    assert (at.visit.folder / photo.file).read_bytes() == b"a picture"
+    at.desk.write_note()
+    assert "cannot be kept" in at.keep("again", str(tmp_path / "gone.jpg"))
+    assert at.acts[-1] == note

@@ -35,7 +35,7 @@ from posewatch.studio import Chosen, Doing, Studio
 from posewatch.trials import acts
 from posewatch.trials.code_list import folded
 from posewatch.trials.kinds import Entry
-from posewatch.trials.words import ConcealmentLevel
+from posewatch.trials.words import RITUAL, ConcealmentLevel
 from posewatch.ui import operator_acts, visit_desk
 from posewatch.ui.application import Windows
 from posewatch.ui.visit_desk import VisitDesk
@@ -263,7 +263,7 @@ def _check_record(folder: Path) -> None:
         with SessionReader(folder / one.folder) as session:
             assert session.header.target.hands == held
     resets = [one for one in done if isinstance(one, acts.RitualDone)]
-    assert [one.moment for one in resets] == list(acts.RITUAL) * 8
+    assert [one.moment for one in resets] == list(RITUAL) * 8
     phases = [one for one in done if isinstance(one, acts.HoldSeen)]
     assert phases[-1].n_confirmed >= GOAL
     skipped = [one for one in done if isinstance(one, acts.LineSkipped)]

@@ -15,8 +15,8 @@ from posewatch.core.records import NS_PER_S
 from posewatch.errors import BadInput
 from posewatch.studio import Doing
 from posewatch.trials import acts
-from posewatch.trials.acts import RitualMoment
 from posewatch.trials.conduct_state import StartNeed, TrialPhase
+from posewatch.trials.words import RitualMoment
 from posewatch.ui.scene import Reset
 from posewatch.ui.visit_view import Next, step_of
 
