@@ -29,6 +29,7 @@ from posewatch.store.visit_schema import FILE_NAME as VISIT_FILE
 from posewatch.trials import conduct
 from posewatch.trials.acts import PhotoKept
 from posewatch.trials.conduct_state import ConductState, Run
+from posewatch.video_checking import LoggedPictures, check_video
 
 #: Another machine, or another version of numpy, may differ in the last digits.
 ROUNDING, ROUNDING_NS = 1e-9, 1000
@@ -92,6 +93,7 @@ def _check(reader: SessionReader, found: SessionCheck, on_input: Callable[[], No
     found.wrong += [f"The file is damaged: {line}." for line in reader.damage()]
     found.notes += _other_versions(reader.header)
     holes: list[str] = []
+    logged = LoggedPictures()
 
     def inputs() -> Iterator[Input]:
         expected = 0
@@ -102,6 +104,7 @@ def _check(reader: SessionReader, found: SessionCheck, on_input: Callable[[], No
             found.n_inputs += 1
             if isinstance(item, SourceState) and item.source == CLOCK:
                 found.notes.append(f"{clock_text(item.t_ns)}: {item.text}")
+            logged.hear(item)
             yield item
             on_input()
 
@@ -111,6 +114,9 @@ def _check(reader: SessionReader, found: SessionCheck, on_input: Callable[[], No
     found.wrong += _differences(reader, again, found)
     if reader.ending is not None:
         found.wrong += _other_totals(reader.ending, again.totals)
+    video = check_video(found.folder, reader.header, logged, found.finished, on_input)
+    found.wrong += video.wrong
+    found.notes += video.notes
 
 
 def _differences(reader: SessionReader, again: Recomputed, found: SessionCheck) -> list[str]:

@@ -10,9 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from posewatch.answering import FileAnswers, Screen
 from posewatch.app import Watcher
-from posewatch.conducting import Conductor
 from posewatch.demo import (
     BIKE,
     POWER_W,
@@ -24,7 +22,6 @@ from posewatch.demo import (
     sensors_of,
     source,
 )
-from posewatch.new_visit import NewVisit
 from posewatch.store.answers_file import read_answers, require_fit
 from posewatch.store.passphrase import new_passphrase
 from posewatch.store.plan_file import write_plan
@@ -34,7 +31,10 @@ from posewatch.store.settings import Settings
 from posewatch.trials.code_list import Item, make_code_list
 from posewatch.trials.plan import Design, make_plan
 from posewatch.trials.words import ComparisonKind, ConcealmentLevel, OrderKind
-from posewatch.visiting import TrialTask, Visit
+from posewatch.visits.answering import FileAnswers, Screen
+from posewatch.visits.conducting import Conductor
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import TrialTask, Visit
 
 #: Invented, like the rider. Until the reveal nothing that the visit writes holds these names.
 ITEMS = (Item("Ostrel"), Item("Veddle"))

@@ -17,7 +17,6 @@ from posewatch.app import WatchResult
 from posewatch.core.outputs import Phase
 from posewatch.core.records import NS_PER_S
 from posewatch.core.standing import Standing
-from posewatch.new_visit import NewVisit
 from posewatch.runtime import clock
 from posewatch.runtime.engine import EngineState
 from posewatch.runtime.watch_run import WatchTotals
@@ -36,7 +35,8 @@ from posewatch.ui.scene import Scene
 from posewatch.ui.visit_desk import VisitDesk
 from posewatch.ui.visit_ride import Rides, Visiting
 from posewatch.ui.visit_view import Next, step_of
-from posewatch.visiting import Visit
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import Visit
 
 #: Wall time at the tests' zero.
 ZERO_NS = 1_740_820_272 * NS_PER_S

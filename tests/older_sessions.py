@@ -9,7 +9,7 @@ from pathlib import Path
 from posewatch.store import schema
 
 #: What the header did not say before a version.
-META_SINCE = {"sensors": 3, "keep_until": 3}
+META_SINCE = {"sensors": 3, "keep_until": 3, "video": 4}
 
 
 def older_session(session: Path, folder: Path, version: int) -> Path:

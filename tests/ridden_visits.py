@@ -11,14 +11,14 @@ from posewatch.core.envelope import Target
 from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
 from posewatch.core.records import Input
-from posewatch.new_visit import NewVisit
 from posewatch.store.plan_file import write_plan
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import save_target
 from posewatch.trials import acts
 from posewatch.trials.conduct_state import TrialPhase
 from posewatch.trials.plan import make_plan
-from posewatch.visiting import TrialTask, Visit
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import TrialTask, Visit
 from posewatch.watched_source import Source
 
 GOAL_STROKES = 10

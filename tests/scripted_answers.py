@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from posewatch.answering import Choice, Wish
 from posewatch.app import Watcher, WatchResult
 from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
@@ -16,7 +15,8 @@ from posewatch.trials import acts
 from posewatch.trials.conduct_state import Run
 from posewatch.trials.kinds import CheckLine, Entry
 from posewatch.trials.start_needs import Missing
-from posewatch.visiting import TrialTask
+from posewatch.visits.answering import Choice, Wish
+from posewatch.visits.visit import TrialTask
 from posewatch.watched_source import Source
 
 

@@ -7,12 +7,12 @@ from scripted_answers import Said
 
 from posewatch.checking import check_visit
 from posewatch.demo_visit import DESIGN, ITEMS, DemoVisit, begin_demo_visit, conduct_demo_visit
-from posewatch.revealing import lock_data, reveal
 from posewatch.store.sealed_document import read_sealed
 from posewatch.store.settings import Settings
 from posewatch.store.visit_record import read_visit
 from posewatch.trials import acts
 from posewatch.trials.concealment import names_in
+from posewatch.visits.revealing import lock_data, reveal
 
 NAMES = [one.name for one in ITEMS]
 

@@ -28,7 +28,7 @@ from posewatch.store.target_shelf import save_target
 from posewatch.trials.conduct_state import ConductState
 from posewatch.trials.plan import Design, make_plan
 from posewatch.trials.words import ComparisonKind, ConcealmentLevel, OrderKind
-from posewatch.visiting import Visit
+from posewatch.visits.visit import Visit
 from posewatch.watched_source import Source
 
 REFERENCE, RIDE = "hoods_reference", "hoods_steady"

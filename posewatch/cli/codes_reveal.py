@@ -21,9 +21,9 @@ def lock(
     who: Annotated[str | None, typer.Option(help="Who locks them.")] = None,
 ) -> None:
     """Lock the data of visits before the reveal: nothing that counts is changed after it."""
-    from posewatch import revealing
     from posewatch.cli.screen import say
     from posewatch.cli.setup import begin
+    from posewatch.visits import revealing
 
     if not session:
         raise BadInput("It is not said which visits.", "Give --session with each visit's folder.")
@@ -47,11 +47,11 @@ def reveal(
     """Open a code list: who and why are logged, then it is shown what stood for what."""
     import logging
 
-    from posewatch import revealing
     from posewatch.cli.screen import say
     from posewatch.cli.setup import begin
     from posewatch.store.sealed_codes import require_published
     from posewatch.store.sealed_document import read_sealed
+    from posewatch.visits import revealing
 
     with begin() as settings:
         sealed = read_sealed(file)

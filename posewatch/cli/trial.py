@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from posewatch.cli.trial_riders import Riders
     from posewatch.cli.trial_start import Asked
     from posewatch.store.settings import Settings
-    from posewatch.visiting import Visit
+    from posewatch.visits.visit import Visit
 
 app = typer.Typer(help="Conduct a visit: mountings, trials, and what is asked.")
 
@@ -159,7 +159,7 @@ def answers(
 def _conduct(visit: Visit, asked: Asked, riders: Riders) -> None:
     """Go through an open visit, and say what it came to."""
     from posewatch.cli.trial_screen import TerminalScreen
-    from posewatch.conducting import Conductor
+    from posewatch.visits.conducting import Conductor
 
     try:
         answers = asked.answerer(visit)

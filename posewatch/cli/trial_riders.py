@@ -14,7 +14,7 @@ from posewatch.runtime.watch_run import OnInput
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import read_target
 from posewatch.trials.plan import Design
-from posewatch.visiting import TrialTask
+from posewatch.visits.visit import TrialTask
 from posewatch.watched_source import LOOP, Source
 
 

@@ -6,15 +6,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from posewatch.answering import Answerer, FileAnswers
 from posewatch.app import new_session_folder
 from posewatch.cli.asking import ask
 from posewatch.cli.screen import say
 from posewatch.cli.trial_riders import Riders
 from posewatch.cli.trial_typed import TypedAnswers
 from posewatch.errors import BadInput
-from posewatch.left_visits import RecordedVisit, left_visits, look_at
-from posewatch.new_visit import NewVisit
 from posewatch.store.answers_file import AnswersDocument, require_fit
 from posewatch.store.consent import consent_mark, consent_text
 from posewatch.store.plan_file import read_plan
@@ -24,7 +21,10 @@ from posewatch.store.visit_header import VisitHeader
 from posewatch.store.visit_record import is_visit
 from posewatch.trials.conduct_state import StartNeed
 from posewatch.trials.plan import Design, Plan
-from posewatch.visiting import Visit
+from posewatch.visits.answering import Answerer, FileAnswers
+from posewatch.visits.left_visits import RecordedVisit, left_visits, look_at
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import Visit
 
 
 @dataclass(frozen=True, slots=True)

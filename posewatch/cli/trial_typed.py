@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from posewatch.answering import Choice, Wish
 from posewatch.cli.asking import ask, ask_until, ask_words, number
 from posewatch.cli.screen import say
 from posewatch.cli.trial_bench import BenchQuestions
@@ -26,7 +25,8 @@ from posewatch.trials.ratings import (
     require_rating,
 )
 from posewatch.trials.start_needs import Missing
-from posewatch.visiting import Visit
+from posewatch.visits.answering import Choice, Wish
+from posewatch.visits.visit import Visit
 
 _KEYS = {
     "r": Choice.REPEAT,

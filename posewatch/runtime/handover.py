@@ -1,4 +1,4 @@
-"""Handing things from one thread to the next: the newest wins, nothing is lost, or the oldest stay."""
+"""Handing things from one thread to the next: the newest wins, nothing is lost, or what fits."""
 
 from __future__ import annotations
 

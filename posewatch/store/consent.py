@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-CONSENT_VERSION = 2
+CONSENT_VERSION = 3
+#: Of the sentences about a video, which are agreed to by themselves.
+VIDEO_VERSION = 1
 
 CAUTIONS_TITLE = "Before you ride"
 CAUTIONS = (
@@ -18,7 +20,8 @@ CAUTIONS = (
     "Stop at pain, numbness, dizziness or chest discomfort. No cue is worth holding through it.",
     "This is no medical advice. Bike fitting and exercise testing belong to qualified people and "
     "to the rules of your place.",
-    "Whoever is filmed must have agreed. No picture is kept, and nothing leaves this machine.",
+    "Whoever is filmed must have agreed. No picture is kept unless that was agreed to as well, and "
+    "nothing leaves this machine.",
 )
 
 
@@ -40,8 +43,8 @@ def consent_text(data_folder: Path) -> tuple[Article, ...]:
         ),
         Article(
             "No video",
-            "Pictures are looked at and forgotten. Video is off; it is kept only if you ask for "
-            "it and agree to that too.",
+            "Pictures are looked at and forgotten. Video is off; it is kept only if you agree to "
+            "that too, in words of its own.",
         ),
         Article(
             "Where it is kept",
@@ -69,3 +72,30 @@ def consent_mark(rider: str, given: datetime) -> str:
     rider: the code. given: wall time with its zone.
     """
     return f"consent v{CONSENT_VERSION} given by {rider} {given.isoformat(timespec='seconds')}"
+
+
+def video_text(blur_faces: bool) -> str:
+    """Return what is agreed to where a video is kept."""
+    face = (
+        "Your head is turned into a few coarse blocks before anything is written; where it is not "
+        "found, the whole picture is. Your body, your clothes and how you move can be recognised "
+        "all the same, and other people's faces are not hidden."
+        if blur_faces
+        else "Your face can be recognised in it."
+    )
+    return (
+        "A video of you is kept: every picture that is watched, with its time, in the session's "
+        f"own folder on this machine, for as long as the session. {face} It may show what is on "
+        "the bike. You may take this back at any time, without giving a reason: the video is then "
+        "deleted, and the session may stay."
+    )
+
+
+def video_mark(who: str, given: datetime, blur_faces: bool) -> str:
+    """Return the line that is logged when somebody agreed that a video of them is kept.
+
+    who: the code. given: wall time with its zone.
+    """
+    faces = "blurred" if blur_faces else "not blurred"
+    when = given.isoformat(timespec="seconds")
+    return f"video v{VIDEO_VERSION} agreed to by {who} {when}, faces {faces}"

@@ -6,7 +6,7 @@ import sqlite3
 
 FILE_NAME = "session.sqlite"
 FORMAT = "posewatch session"
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 
 #: Statements that lead from the version before to the key's version; 0 = an empty file. Times are
 #: ns on the session clock except wall_ns. Landmarks in ``payload`` are 33 x (x, y) int16 little
@@ -43,6 +43,8 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "INSERT OR IGNORE INTO meta (key, value) VALUES ('sensors', '{}')",
         "INSERT OR IGNORE INTO meta (key, value) VALUES ('keep_until', '\"\"')",
     ),
+    # The header says whether a video is kept; inputs may speak of it.
+    4: ("INSERT OR IGNORE INTO meta (key, value) VALUES ('video', 'null')",),
 }
 
 INSERTS = {

@@ -11,6 +11,7 @@ from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.plane import CameraProfile
 from posewatch.core.sensor_use import SensorUse
 from posewatch.core.sources import StreamInfo
+from posewatch.core.video_use import VideoUse
 from posewatch.core.watch_plan import WatchPlan
 
 
@@ -23,7 +24,7 @@ class SessionHeader:
     settings_text: the settings in force, as TOML. versions: of the program, Python and the
     libraries that shape the numbers, by name. created: wall time, ISO 8601 with its offset.
     sensors: which of them gave what; none in sessions from before there were any. keep_until: date
-    after which it should be deleted, ISO 8601, empty = not said.
+    after which it should be deleted, ISO 8601, empty = not said. video: None = none is kept.
     """
 
     target: Target
@@ -36,6 +37,7 @@ class SessionHeader:
     created: str
     sensors: SensorUse = SensorUse()
     keep_until: str = ""
+    video: VideoUse | None = None
 
 
 class HowEnded(StrEnum):

@@ -20,6 +20,7 @@ from posewatch.core.plane import CameraProfile
 from posewatch.core.records import Input
 from posewatch.core.sensor_use import SensorUse
 from posewatch.core.sources import StreamInfo
+from posewatch.core.video_use import VideoUse
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput
 from posewatch.store import rows, schema, soundness
@@ -121,7 +122,7 @@ class SessionReader:
         kept: dict[str, Any] = {key: json.loads(value) for key, value in stored}
         if kept["format"] != schema.FORMAT:
             raise self._not_a_session(f"it says {kept['format']!r} of itself")
-        profile = kept["profile"]
+        profile, video = kept["profile"], kept["video"]
         return SessionHeader(
             target=parse_target(kept["target"], f"The target in session {self.folder}"),
             plan=rows.from_document(WatchPlan, kept["plan"]),
@@ -133,6 +134,7 @@ class SessionReader:
             created=kept["created"],
             sensors=rows.from_document(SensorUse, kept["sensors"]),
             keep_until=kept["keep_until"],
+            video=video and rows.from_document(VideoUse, video),
         )
 
     def _not_a_session(self, cause: str) -> BadInput:

@@ -203,4 +203,5 @@ def _meta(header: SessionHeader) -> dict[str, Any]:
         "sensors": rows.to_document(header.sensors),
         "settings": header.settings_text,
         "keep_until": header.keep_until,
+        "video": None if header.video is None else rows.to_document(header.video),
     }

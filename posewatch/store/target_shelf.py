@@ -56,6 +56,12 @@ def list_targets(data_folder: Path) -> list[SavedTarget]:
     return sorted(found, key=lambda saved: (saved.rider, saved.bike, saved.hands, saved.version))
 
 
+def hands_with_target(rider: str, bike: str, data_folder: Path) -> frozenset[str]:
+    """Return the hand positions for which a rider has a target on a bike."""
+    saved = list_targets(data_folder)
+    return frozenset(one.hands for one in saved if (one.rider, one.bike) == (rider, bike))
+
+
 def read_target(path_or_name: str | Path, data_folder: Path) -> Target:
     """Read a target by the path of its file or by its name on the shelf.
 

@@ -37,7 +37,7 @@ from posewatch.ui.theme import Theme
 from posewatch.ui.visit_ride import Rides, Visiting
 from posewatch.ui.voice import Voice
 from posewatch.ui.voice_view import VoiceMemory, voice_view
-from posewatch.visiting import Visit
+from posewatch.visits.visit import Visit
 
 #: A scene is made as soon as there is a new moment, or after so long without one, but not more
 #: often than SCENE_LEAST_MS.

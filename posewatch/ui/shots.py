@@ -15,8 +15,6 @@ from posewatch.app import new_session_folder
 from posewatch.core.envelope import Target
 from posewatch.core.outputs import Phase
 from posewatch.core.standing import Standing
-from posewatch.first_look import first_look_design, make_first_look
-from posewatch.new_visit import NewVisit
 from posewatch.store.sealed_document import read_sealed
 from posewatch.studio import Doing, Studio
 from posewatch.trials import acts
@@ -26,7 +24,9 @@ from posewatch.ui.application import Windows, opened
 from posewatch.ui.setup_choices import CameraChoice
 from posewatch.ui.setup_view import Step
 from posewatch.ui.visit_ride import Visiting
-from posewatch.visiting import Visit
+from posewatch.visits.first_look import first_look_design, make_first_look
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import Visit
 from posewatch.watched_source import Source
 
 SIZE_PX = (1280, 720)

@@ -11,9 +11,6 @@ from tempfile import TemporaryDirectory
 
 from posewatch import app
 from posewatch.errors import BadInput, PosewatchError
-from posewatch.first_look import FirstLook, first_look_design, make_first_look
-from posewatch.left_visits import RecordedVisit, left_visits
-from posewatch.new_visit import NewVisit
 from posewatch.store.plan_file import read_plan
 from posewatch.store.sealed_codes import SCRYPT_N
 from posewatch.store.sealed_document import read_sealed
@@ -23,7 +20,10 @@ from posewatch.trials.words import ComparisonKind, SaddleMode
 from posewatch.ui.setup_choices import TargetChoice
 from posewatch.ui.setup_view import Setup
 from posewatch.ui.visit_ride import Visiting
-from posewatch.visiting import Visit
+from posewatch.visits.first_look import FirstLook, first_look_design, make_first_look
+from posewatch.visits.left_visits import RecordedVisit, left_visits
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import Visit
 
 NONE = "none: a single watch"
 #: What can be compared in a first look, and for saddles how.

@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
 )
 
 from posewatch.errors import PosewatchError
-from posewatch.left_visits import RecordedVisit
 from posewatch.ui import setup_view
 from posewatch.ui.scene import Scene
 from posewatch.ui.setup_desk import Desk
@@ -25,6 +24,7 @@ from posewatch.ui.setup_pages import Page
 from posewatch.ui.setup_parts import Choices, buddy, button, field, label
 from posewatch.ui.setup_view import Action, Do
 from posewatch.ui.visit_choice import KINDS
+from posewatch.visits.left_visits import RecordedVisit
 
 NO_VISIT, FIRST_LOOK, PLAN = "no visit", "first look", "plan"
 CHOICES: list[tuple[str, str, object]] = [

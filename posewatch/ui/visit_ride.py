@@ -13,7 +13,7 @@ from posewatch.studio import Doing, Studio
 from posewatch.trials.conduct_state import TrialPhase
 from posewatch.ui.messages_view import Note
 from posewatch.ui.scene import Scene
-from posewatch.visiting import TrialTask, Visit
+from posewatch.visits.visit import TrialTask, Visit
 from posewatch.watched_source import Source
 
 #: What is chosen of a studio for a trial, by the names of ``studio.Chosen``.

@@ -16,7 +16,7 @@ from posewatch.store.settings import Settings
 from posewatch.studio import Studio
 from posewatch.ui import application
 from posewatch.ui.visit_ride import Rides
-from posewatch.visiting import TrialTask, Visit
+from posewatch.visits.visit import TrialTask, Visit
 from posewatch.watched_source import Source
 
 

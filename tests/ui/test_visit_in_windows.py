@@ -42,7 +42,7 @@ from posewatch.ui.visit_desk import VisitDesk
 from posewatch.ui.visit_ride import Visiting
 from posewatch.ui.visit_view import Next, step_of
 from posewatch.ui.voice import Voice
-from posewatch.visiting import Visit
+from posewatch.visits.visit import Visit
 from posewatch.watched_source import Source
 
 NO = Qt.KeyboardModifier.NoModifier

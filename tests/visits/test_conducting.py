@@ -12,9 +12,7 @@ import pytest
 from made_acts import made_plan
 from scripted_answers import Said, Scripted, watcher_of
 
-from posewatch.answering import Answerer, Choice, FileAnswers, Wish
 from posewatch.app import Watcher
-from posewatch.conducting import Conductor
 from posewatch.core.envelope import Target
 from posewatch.core.records import NS_PER_S, Command, CommandKind
 from posewatch.errors import BadInput, ChainMismatch
@@ -29,7 +27,9 @@ from posewatch.trials import acts
 from posewatch.trials.acts import Act
 from posewatch.trials.conduct_state import TrialPhase
 from posewatch.trials.words import ConcealmentLevel
-from posewatch.visiting import NewVisit, TrialTask, Visit
+from posewatch.visits.answering import Answerer, Choice, FileAnswers, Wish
+from posewatch.visits.conducting import Conductor
+from posewatch.visits.visit import NewVisit, TrialTask, Visit
 
 ON = Wish(Choice.GO_ON)
 

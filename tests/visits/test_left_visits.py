@@ -8,12 +8,12 @@ import pytest
 from made_acts import made_plan
 
 from posewatch.errors import BadInput
-from posewatch.left_visits import left_visits, look_at
-from posewatch.new_visit import NewVisit
 from posewatch.store.plan_file import write_plan
 from posewatch.store.settings import Settings
 from posewatch.trials import acts
-from posewatch.visiting import Visit
+from posewatch.visits.left_visits import left_visits, look_at
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import Visit
 
 
 def begin(folder: Path, *more: type[acts.VisitEnded], close: bool = True) -> Visit:

@@ -19,7 +19,7 @@ from posewatch.trials.conduct_state import ConductState, Run
 from posewatch.trials.kinds import CheckLine
 from posewatch.trials.ratings import Region, Scale
 from posewatch.trials.start_needs import Missing
-from posewatch.visiting import Visit
+from posewatch.visits.visit import Visit
 
 NOT_THERE = "not in the answers file"
 

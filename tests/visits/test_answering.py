@@ -8,8 +8,6 @@ from typing import Any
 import pytest
 from made_acts import Walk, made_plan
 
-from posewatch.answering import Choice, FileAnswers, Wish, choices
-from posewatch.new_visit import NewVisit
 from posewatch.store.answers_file import AnswersDocument
 from posewatch.store.plan_file import write_plan
 from posewatch.store.settings import Settings
@@ -17,7 +15,9 @@ from posewatch.trials import acts
 from posewatch.trials.check_list import find_line
 from posewatch.trials.conduct_state import Run, StartNeed
 from posewatch.trials.start_needs import Missing
-from posewatch.visiting import Visit
+from posewatch.visits.answering import Choice, FileAnswers, Wish, choices
+from posewatch.visits.new_visit import NewVisit
+from posewatch.visits.visit import Visit
 
 ALWAYS = {Choice.GO_ON, Choice.RECORD, Choice.STOP, Choice.END}
 

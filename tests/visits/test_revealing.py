@@ -11,7 +11,6 @@ from made_codes import CHEAP, NAMES, PASSPHRASE, made_codes
 from made_plans import made_design
 
 from posewatch.errors import BadInput
-from posewatch.revealing import lock_data, reveal
 from posewatch.store.plan_file import write_plan
 from posewatch.store.sealed_codes import WrongPassphrase, seal, write_sealed
 from posewatch.store.sealed_document import SealedCodes, read_sealed
@@ -20,7 +19,8 @@ from posewatch.store.visit_record import read_visit
 from posewatch.trials.acts import DataLocked, Reopened, Revealed, TrialBegun, VisitBegun
 from posewatch.trials.concealment import EARLY_STAMP
 from posewatch.trials.plan import make_plan
-from posewatch.visiting import NewVisit, Visit
+from posewatch.visits.revealing import lock_data, reveal
+from posewatch.visits.visit import NewVisit, Visit
 
 
 def folders(tmp_path: Path) -> list[Path]:

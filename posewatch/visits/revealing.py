@@ -14,7 +14,7 @@ from posewatch.store.settings import Settings
 from posewatch.trials.acts import DataLocked, Revealed
 from posewatch.trials.code_list import CodeList
 from posewatch.trials.concealment import Refusal, Reveal, decide_reveal
-from posewatch.visiting import Visit
+from posewatch.visits.visit import Visit
 
 
 def lock_data(folders: Sequence[Path], who: str, settings: Settings) -> None:

@@ -8,13 +8,13 @@ import pytest
 from made_codes import CHEAP
 
 from posewatch.errors import BadInput
-from posewatch.first_look import FirstLook, first_look_design, make_first_look
-from posewatch.new_visit import NewVisit
 from posewatch.store.plan_file import read_plan
 from posewatch.store.sealed_codes import WrongPassphrase, open_sealed
 from posewatch.store.sealed_document import read_sealed
 from posewatch.trials.plan import Design
 from posewatch.trials.words import ComparisonKind, OrderKind, SaddleMode, Stamp
+from posewatch.visits.first_look import FirstLook, first_look_design, make_first_look
+from posewatch.visits.new_visit import NewVisit
 
 NAMES = ("Quaggy Pad", "Zebu-Gel")
 

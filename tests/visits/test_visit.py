@@ -27,7 +27,7 @@ from posewatch.store.visit_record import VisitRecord, read_visit
 from posewatch.trials import acts
 from posewatch.trials.acts import Act
 from posewatch.trials.conduct_state import StartNeed, TrialPhase
-from posewatch.visiting import NewVisit, Visit
+from posewatch.visits.visit import NewVisit, Visit
 
 NOTHING = WatchTotals(0, 0, 0, 0, 0)
 

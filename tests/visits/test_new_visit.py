@@ -11,10 +11,10 @@ from made_acts import made_plan
 from made_codes import CHEAP, PASSPHRASE, made_codes
 
 from posewatch.errors import BadInput
-from posewatch.new_visit import NewVisit
 from posewatch.store.plan_file import read_plan, write_plan
 from posewatch.store.sealed_codes import seal
 from posewatch.store.sealed_document import SealedCodes, parse_sealed, sha256_of
+from posewatch.visits.new_visit import NewVisit
 
 
 @pytest.fixture

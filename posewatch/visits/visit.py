@@ -15,7 +15,6 @@ from posewatch.core.outputs import Phase, Reason
 from posewatch.core.timebase import to_s
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import BadInput
-from posewatch.new_visit import NewVisit as NewVisit
 from posewatch.runtime import clock
 from posewatch.runtime.disk_watch import require_room
 from posewatch.runtime.visit_clock import VisitClock
@@ -23,7 +22,7 @@ from posewatch.runtime.watch_run import WatchTotals
 from posewatch.store.photos import copy_photo
 from posewatch.store.session_shelf import counted
 from posewatch.store.settings import Settings
-from posewatch.store.target_shelf import list_targets, read_target
+from posewatch.store.target_shelf import hands_with_target, read_target
 from posewatch.store.visit_header import KeptAct, VisitHeader
 from posewatch.store.visit_record import VisitRecord
 from posewatch.trials import acts, conduct
@@ -34,6 +33,7 @@ from posewatch.trials.reset import reset_step
 from posewatch.trials.start_needs import Facts, Missing, missing
 from posewatch.trials.trial_watch import held_target, rehearsed, watch_plan
 from posewatch.trials.words import RitualMoment
+from posewatch.visits.new_visit import NewVisit as NewVisit
 
 #: What may keep a trial waiting from outside of it.
 WAITS = (Reason.PAUSED, Reason.CAMERA, Reason.VIEW_MOVED)
@@ -165,7 +165,9 @@ class Visit:
 
     def missing(self) -> tuple[Missing, ...]:
         """Return what the next trial still needs; empty = it may begin."""
-        facts = Facts(bool(self.header.sealed_sha256), self._hands())
+        design = self.plan.design
+        hands = hands_with_target(design.rider, design.bike, self._settings.data_folder)
+        facts = Facts(bool(self.header.sealed_sha256), hands)
         return missing(self.plan, self.state, self.clock.now_ns, facts)
 
     def target(self) -> Target:
@@ -276,15 +278,6 @@ class Visit:
         if self.state.run is None:
             raise BadInput("No trial is under way.", "Begin one first.")
         return self.state.run
-
-    def _hands(self) -> frozenset[str]:
-        """Return the hand positions of this rider and bike that have a target."""
-        design = self.plan.design
-        return frozenset(
-            one.hands
-            for one in list_targets(self._settings.data_folder)
-            if (one.rider, one.bike) == (design.rider, design.bike)
-        )
 
 
 def _resumed_ns(record: VisitRecord) -> int:

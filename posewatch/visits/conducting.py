@@ -10,7 +10,6 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 
-from posewatch.answering import Answerer, Choice, Screen, choices
 from posewatch.app import Watcher, WatchResult
 from posewatch.awake import kept_awake
 from posewatch.core.outputs import Output
@@ -32,7 +31,8 @@ from posewatch.trials.conduct_state import (
     planned_trial,
 )
 from posewatch.trials.start_needs import Missing
-from posewatch.visiting import TrialTask, Visit
+from posewatch.visits.answering import Answerer, Choice, Screen, choices
+from posewatch.visits.visit import TrialTask, Visit
 
 #: Between two looks at a wait.
 LOOK_NS = NS_PER_S
