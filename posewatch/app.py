@@ -19,13 +19,16 @@ from pathlib import Path
 
 from posewatch import __version__
 from posewatch.awake import kept_awake
+from posewatch.core import side_seen
 from posewatch.core.envelope import Target
 from posewatch.core.judge import Task
 from posewatch.core.measuring_chain import MeasuringChain
 from posewatch.core.outputs import Output
 from posewatch.core.pipeline import PipelineState
-from posewatch.core.records import NS_PER_S, Input, Side
+from posewatch.core.records import CommandKind, Input, Side
 from posewatch.core.sensor_use import SensorUse
+from posewatch.core.side_seen import SideSeen
+from posewatch.core.video_use import VideoUse
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import ChainMismatch
 from posewatch.opening import OpenFrames, open_frames
@@ -42,10 +45,8 @@ from posewatch.sensors.effort_feed import EffortFeed
 from posewatch.store.session_header import HowEnded, SessionEnding, SessionHeader
 from posewatch.store.session_writer import SessionWriter
 from posewatch.store.settings import Settings, render_settings
+from posewatch.video_keeping import require_video, video_thread, while_watching
 from posewatch.watched_source import Source
-
-#: A side is believed to be the rider's when it has stood for so long.
-SIDE_STANDS_NS = 3 * NS_PER_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,7 @@ class Watcher:
     session: folder of the log, None = nothing is kept. any_chain: watch even if the target was
     captured with another chain. sensors: which are read; open_sensors: opens them for the watch.
     controls: where an operator's commands come from in :meth:`run`. told: hears all of it besides,
-    and never fails. differences: how the chain differs from the
+    and never fails. video: None = none is kept. differences: how the chain differs from the
     target's, mostly empty.
     """
 
@@ -83,6 +84,7 @@ class Watcher:
     stop: threading.Event = field(default_factory=threading.Event)
     controls: Controls = field(default_factory=Controls)
     told: OnInput | None = None
+    video: VideoUse | None = None
     differences: list[str] = field(default_factory=list, init=False)
 
     def run(self, on_input: OnInput, on_open: Callable[[int], None]) -> WatchResult:
@@ -103,7 +105,8 @@ class Watcher:
             outputs.extend(said)
             on_input(item, state, said)
 
-        result = self._watch(post, heard, on_open, oversight if self.source.live else None)
+        looked_at = self.source.live or self.video is not None
+        result = self._watch(post, heard, on_open, oversight if looked_at else None)
         return replace(result, outputs=(*outputs, *result.last))
 
     def attend(self, post: Post) -> WatchResult:
@@ -126,6 +129,9 @@ class Watcher:
     ) -> WatchResult:
         if self.session is not None:
             require_room(self.session)
+            if self.video is not None:
+                require_video(self.source, self.session)
+                post.controls.say(CommandKind.MARK, self.video.agreed)
         with (
             kept_awake(),
             self.open_sensors(self.sensors) as sensors,
@@ -136,11 +142,17 @@ class Watcher:
             on_open(opened.n_expected)
             writer = self._open_log(chain, opened)
             disk = None if self.session is None else DiskWatch(self.session, post.health)
-            stood = _Side()
+            video = video_thread(self.video, self.session, opened.info, oversight)
+            stood = SideSeen()
 
             def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:
-                if state.last is not None and stood.is_settled(item.t_ns, state.last.side):
-                    self._require_side(stood.side)
+                nonlocal stood
+                if state.last is not None:
+                    stood, is_settled = side_seen.step(stood, item.t_ns, state.last.side)
+                    if is_settled:
+                        self._require_side(stood.side)
+                if video is not None:
+                    video.seen(item)
                 post.health.note_log(writer, opened.lost)
                 if self.told is not None:
                     self.told(item, state, said)
@@ -150,13 +162,21 @@ class Watcher:
                 Task(self.target, self.plan),
                 chain,
                 opened.plane,
-                attended(opened.part, post.controls, self.stop, opened.live, sensors, disk),
+                attended(
+                    opened.part,
+                    post.controls,
+                    self.stop,
+                    opened.live,
+                    sensors,
+                    tuple(one for one in (video, disk) if one is not None),
+                ),
                 writer.add if writer else lambda entry: None,
                 seen,
                 self.stop,
             )
             try:
-                run.follow()
+                with while_watching(video):
+                    run.follow()
             except ChainMismatch:
                 self._discard(writer)
                 raise
@@ -202,6 +222,7 @@ class Watcher:
             datetime.now(UTC).isoformat(timespec="seconds"),
             self.sensors,
             keep_until(self.settings),
+            self.video,
         )
         now_ns = None if opened.live is None else opened.live.now_ns
         return LogWriter(lambda: SessionWriter.create(folder, header), now_ns)
@@ -211,28 +232,6 @@ class Watcher:
         if writer is not None and self.session is not None:
             writer.close()
             shutil.rmtree(self.session, ignore_errors=True)
-
-
-@dataclass(slots=True)
-class _Side:
-    """The side that the camera sees, and since when; told once, when it has stood for a while.
-
-    A rider who mounts may face anywhere for a moment, and a mistake in the middle of a ride must
-    not cost what was recorded.
-    """
-
-    side: Side | None = None
-    since_ns: int = 0
-    told: bool = False
-
-    def is_settled(self, t_ns: int, side: Side | None) -> bool:
-        """Take in what one picture says; True exactly once."""
-        if side is not self.side:
-            self.side, self.since_ns = side, t_ns
-        if self.told or self.side is None or t_ns - self.since_ns < SIDE_STANDS_NS:
-            return False
-        self.told = True
-        return True
 
 
 def _keep_cut_off(

@@ -20,6 +20,7 @@ from posewatch.core.envelope import Target
 from posewatch.core.records import CommandKind
 from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_use import SensorUse
+from posewatch.core.video_use import VideoUse
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.opening_sensors import feed_of, open_sensors
 from posewatch.runtime.engine import Engine, Post
@@ -50,7 +51,7 @@ class Chosen:
     source: camera, stream, clip or recording. target: what is watched against. plan: of the trial.
     sensors: which are read. trainer: that is to hold the power, None = none is. consent: what the
     rider agreed to; gaps: what was not ready; as they are logged, empty = nothing to log. told:
-    hears each watch besides.
+    hears each watch besides. video: None = none is kept.
     """
 
     source: Source | None = None
@@ -62,6 +63,13 @@ class Chosen:
     sensors: SensorUse = SensorUse()
     trainer: SensorChoice | None = None
     told: OnInput | None = None
+    video: VideoUse | None = None
+
+    @property
+    def agreements(self) -> str:
+        """All that the rider agreed to, in one line."""
+        video = "" if self.video is None else self.video.agreed
+        return "; ".join(filter(None, (self.consent, video)))
 
 
 def live_sensors(choices: Sequence[SensorChoice]) -> LiveSensors:
@@ -114,6 +122,12 @@ class Studio:
         """Why the watch is paused ("paused", "rest"), empty = it is not."""
         return self._paused if self.doing is Doing.WATCH else ""
 
+    @property
+    def kept_video(self) -> VideoUse | None:
+        """The video that a watch of what is chosen keeps; None = none, or there are no pictures."""
+        source = self.chosen.source
+        return None if source is None or source.is_recording else self.chosen.video
+
     def cameras(self) -> Sequence[Webcam]:
         """Return the cameras of this machine; looking for them can take a second."""
         from posewatch.camera.webcams import list_webcams
@@ -154,6 +168,7 @@ class Studio:
             chosen.sensors,
             lambda use: self._open_sensors(use, chosen.trainer),
             told=chosen.told,
+            video=self.kept_video,
         )
         lines = [*filter(None, (chosen.consent, chosen.gaps)), *self._to_log]
 

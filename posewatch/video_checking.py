@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
-from posewatch.camera.kept_video import can_be_opened, read_times, see_all
 from posewatch.core.records import VIDEO, Frame, Input, SourceCondition, SourceState
 from posewatch.core.timebase import to_s
 from posewatch.core.video_use import FOLDER, VideoUse
@@ -63,6 +62,8 @@ def check_video(
     if not folder.exists():
         found.notes.append("video: it is not there any more")
         return found
+    from posewatch.camera.kept_video import read_times, see_all
+
     whole = finished and not logged.ended_early
     try:
         times_ns = read_times(folder, whole)
@@ -81,10 +82,10 @@ def check_video(
         found.wrong.append(
             f"The video has {seen.n_pictures} pictures, and times for {len(times_ns)}."
         )
-    cut = "" if whole else f", cut off: it has times for {len(times_ns)}"
-    found.notes.append(
-        f"video: {seen.n_pictures} of {len(logged.times_ns)} pictures, {header.video.words}{cut}"
-    )
+    there = f"{seen.n_pictures} of {len(logged.times_ns)} pictures"
+    if not whole:
+        there = f"cut off, {seen.n_pictures} of its {len(times_ns)} pictures can be seen"
+    found.notes.append(f"video: {there}, {header.video.words}")
     return found
 
 
@@ -106,15 +107,21 @@ def _misfits(times_ns: list[int], logged: LoggedPictures, finished: bool) -> lis
     ]
 
 
-def video_words(session: Path, use: VideoUse, n_frames: int) -> str:
-    """Say what there is of a video, at a glance. n_frames: pictures that were watched."""
+def video_words(session: Path, use: VideoUse, n_frames: int | None) -> str:
+    """Say what there is of a video, at a glance.
+
+    n_frames: pictures that were watched, None = it was cut off, and the log too.
+    """
     folder = session / FOLDER
     if not folder.exists():
         return "video: it is not there any more"
+    from posewatch.camera.kept_video import can_be_opened, read_times
+
     try:
         n = len(read_times(folder, whole=False))
     except BadInput as error:
         return f"video: {error.what}"
     if not can_be_opened(folder):
         return f"video: of its {n} pictures none can be seen; {folder}"
-    return f"video: {n} of {n_frames} pictures, {use.words}, in {folder}"
+    there = f"cut off, {n} pictures" if n_frames is None else f"{n} of {n_frames} pictures"
+    return f"video: {there}, {use.words}, in {folder}"

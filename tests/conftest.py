@@ -20,7 +20,7 @@ from posewatch.store.target_shelf import copy_target
 from posewatch.watched_source import Source
 
 #: How the program calls its threads.
-THREADS = ("capture", "deal", "pose", "sensors", "voice", "watch", "writer")
+THREADS = ("capture", "deal", "pose", "sensors", "video", "voice", "watch", "writer")
 RECORDED = Path(__file__).parents[1] / "demo_clips" / "landmarks"
 
 

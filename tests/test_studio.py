@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 from linkage_rider import ride
 from made_live_sensors import AnsweringSensors
-from made_rides import write_ride
+from made_rides import find_rider, write_ride
+from made_videos import N_PICTURES, USE, short_clip
 
 from posewatch.app import WatchResult
+from posewatch.camera.kept_video import see_all
 from posewatch.core.capture import Subject
 from posewatch.core.envelope import Target
 from posewatch.core.records import Command, CommandKind, Effort
@@ -19,6 +21,7 @@ from posewatch.core.sensor_choice import SensorChoice
 from posewatch.core.sensor_use import SensorUse
 from posewatch.demo import sensor_recording
 from posewatch.errors import ChainMismatch
+from posewatch.runtime import video_thread
 from posewatch.runtime.engine import EngineState
 from posewatch.sensing import LiveSensors
 from posewatch.store.session_reader import SessionReader
@@ -38,6 +41,35 @@ def studio(tmp_path: Path) -> Studio:
 @pytest.fixture(scope="module")
 def ridden(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_ride(tmp_path_factory.mktemp("ridden") / "r.landmarks.npz", ride(20.0, seed=5))
+
+
+def test_a_video_is_kept_of_what_has_pictures(
+    studio: Studio,
+    ridden: Path,
+    ridden_target: Target,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    find_rider(monkeypatch)
+    monkeypatch.setattr(video_thread, "WAITING", 1000)
+    studio.choose(target=ridden_target, any_chain=True, video=USE, consent="consent")
+    assert studio.kept_video is None
+    studio.choose(source=Source(ridden, "full", end_s=1.0))
+    assert studio.kept_video is None
+    studio.watch()
+    assert studio.engine.wait(LIMIT_S)
+    studio.choose(source=Source(short_clip(tmp_path / "clip.mkv"), "full"))
+    assert studio.kept_video == USE
+    studio.watch()
+    assert studio.engine.wait(LIMIT_S)
+    assert studio.error is None
+    without, with_video = (folder for folder, _ in studio.done)
+    assert not (without / "video").exists()
+    assert see_all(with_video / "video").n_pictures == N_PICTURES
+    with SessionReader(with_video) as session:
+        marks = [item.text for _, item in session.inputs() if isinstance(item, Command)]
+    assert marks == ["consent", USE.agreed]
+    assert studio.chosen.agreements == f"consent; {USE.agreed}"
 
 
 def test_a_whole_sitting(

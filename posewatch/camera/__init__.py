@@ -1,1 +1,1 @@
-"""Where pictures come from: clips and cameras. The only package that uses OpenCV."""
+"""Where pictures come from, clips and cameras, and where a video goes. Only this uses OpenCV."""

@@ -129,14 +129,17 @@ def _say_visit(visit: VisitCheck) -> None:
 def delete(
     folder: Annotated[Path, typer.Argument(help="Folder of a watch or a visit.")],
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    video: Annotated[
+        bool, typer.Option("--video", help="Only the video; all else stays as it is.")
+    ] = False,
 ) -> None:
     """Delete a watch or a visit and every file that was made of it, wherever that lies."""
     from posewatch.cli.screen import say
     from posewatch.cli.setup import begin
-    from posewatch.store.removal import plan_removal, remove
+    from posewatch.store.removal import plan_removal, plan_video_removal, remove
 
     with begin():
-        removal = plan_removal(folder)
+        removal = plan_video_removal(folder) if video else plan_removal(folder)
         for path in removal.files:
             say(f"  {path}")
         for path in removal.kept:
@@ -146,7 +149,8 @@ def delete(
         if not yes:
             typer.confirm(f"Delete {files} for good?", abort=True)
         remove(removal)
-    say(f"deleted {files}; nothing is left of {folder}")
+    left = f"all else of {folder} is left" if video else f"nothing is left of {folder}"
+    say(f"deleted {files}; {left}")
 
 
 @app.command("show")
@@ -177,6 +181,11 @@ def show(
         )
         if header.keep_until:
             say(f"to be kept until {header.keep_until}")
+        if header.video is not None:
+            from posewatch.video_checking import video_words
+
+            n_frames = None if ending is None else ending.n_frames
+            say(f"{video_words(folder, header.video, n_frames)}; {header.video.agreed}")
         if header.sensors.is_any:
             recorded = header.sensors.recording
             played = "" if recorded is None else f", played from {recorded}"
@@ -222,6 +231,7 @@ def _show_visit(folder: Path) -> None:
     from posewatch.cli.screen import say, show_table
     from posewatch.cli.setup import begin
     from posewatch.cli.trial_words import standing_lines, trials_table, visit_lines
+    from posewatch.core.video_use import FOLDER
     from posewatch.store.visit_record import read_visit
     from posewatch.trials.conduct import replay
 
@@ -234,3 +244,6 @@ def _show_visit(folder: Path) -> None:
         show_table(trials_table(header, state))
     for line in standing_lines(state):
         say(line)
+    filmed = [run.folder for run in state.runs if (folder / run.folder / FOLDER).is_dir()]
+    if filmed:
+        say(f"videos are kept of {len(filmed)} trials: `posewatch session show` of each says more")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from posewatch.cli.lab import LSL
+from posewatch.cli.video_options import AGREED_BY, BLUR_FACES, VIDEO
 
 if TYPE_CHECKING:
     from posewatch.cli.trial_riders import Riders
@@ -79,6 +80,9 @@ def run(
         bool, typer.Option("--headless", help="Without windows, as where there is no display.")
     ] = False,
     lsl: Annotated[bool, typer.Option("--lsl", help=LSL)] = False,
+    video: Annotated[bool, typer.Option("--video", help=VIDEO)] = False,
+    video_agreed_by: Annotated[str | None, typer.Option(metavar="CODE", help=AGREED_BY)] = None,
+    blur_faces: Annotated[bool, typer.Option("--blur-faces", help=BLUR_FACES)] = False,
 ) -> None:
     """Go through a visit: warm-up, mountings, trials, ratings; a visit that was left is gone on."""
     import tempfile
@@ -91,8 +95,12 @@ def run(
     from posewatch.cli.sources import can_show_windows
     from posewatch.cli.trial_riders import Riders
     from posewatch.cli.trial_start import Asked, begin_visit, go_on_with, which_folder
+    from posewatch.cli.video_options import agreed_video, video_asked
+    from posewatch.errors import BadInput
     from posewatch.store.answers_file import read_answers
 
+    if video and rehearse:
+        raise BadInput("A rehearsal keeps nothing, and so no video.", "Leave --video out.")
     with begin({"model": model}) as settings, ExitStack() as stack:
         said = None if answers is None else read_answers(answers)
         asked = Asked(
@@ -114,9 +122,11 @@ def run(
             kit,
             model,
             any_chain,
+            video=video_asked(video, video_agreed_by, blur_faces),
         )
         windows = not (headless or fast or rehearse or answers) and can_show_windows()
         if windows and plan is None and session is None and not source:
+            agreed_video(riders.video, None, None)  # it is ticked there
             _from_set_up(settings)
             return
         show_cautions()

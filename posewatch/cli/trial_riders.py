@@ -8,12 +8,15 @@ from pathlib import Path
 
 from posewatch.app import Watcher
 from posewatch.cli.sources import source_for
+from posewatch.cli.video_options import VideoAsked
 from posewatch.core.sensor_use import SensorUse
+from posewatch.core.video_use import VideoUse
 from posewatch.errors import BadInput
 from posewatch.runtime.watch_run import OnInput
 from posewatch.store.settings import Settings
 from posewatch.store.target_shelf import read_target
 from posewatch.trials.plan import Design
+from posewatch.video_keeping import require_pictures
 from posewatch.visits.visit import TrialTask
 from posewatch.watched_source import LOOP, Source
 
@@ -23,7 +26,7 @@ class Riders:
     """What trials are ridden with: a source and sensors for each hand position.
 
     words, recordings: what was given of sources and of sensors' recordings, HANDS=WORD or WORD.
-    told: hears every watch besides.
+    told: hears every watch besides. video: that was asked for, None = none is kept.
     """
 
     settings: Settings
@@ -36,6 +39,8 @@ class Riders:
     model: str | None
     any_chain: bool
     told: OnInput | None = None
+    video: VideoAsked | None = None
+    _kept: VideoUse | None = field(default=None, init=False)
     _sources: dict[str, Source] = field(default_factory=dict, init=False)
     _sensors: dict[str, SensorUse] = field(default_factory=dict, init=False)
 
@@ -70,6 +75,8 @@ class Riders:
             )
             if fast and found.live:
                 raise BadInput(f"{found.name} cannot go faster than life.", "Leave --fast out.")
+            if self.video is not None:
+                require_pictures(found)
             recording = recordings.get(hands)
             self._sources[hands] = found
             self._sensors[hands] = SensorUse(
@@ -77,6 +84,17 @@ class Riders:
                 self.cadence_sensor,
                 recording=None if recording is None else Path(recording),
             )
+
+    def agree(self, rider: str, may_ask: bool) -> str:
+        """Settle whether a video is kept; returns the line that is logged, empty = none is.
+
+        Raises:
+            BadInput: one was asked for, and the rider has not agreed.
+        """
+        if self.video is None:
+            return ""
+        self._kept = self.video.agreed(rider, may_ask)
+        return self._kept.agreed
 
     @property
     def films(self) -> bool:
@@ -86,7 +104,11 @@ class Riders:
 
     def chosen(self, hands: str) -> dict[str, object]:
         """Return what windows choose of a studio for a hand position."""
-        return {"source": self._sources[hands], "sensors": self._sensors[hands]}
+        return {
+            "source": self._sources[hands],
+            "sensors": self._sensors[hands],
+            "video": self._kept,
+        }
 
     def watcher(self, task: TrialTask) -> Watcher:
         """Return the watch of a trial."""
@@ -99,6 +121,7 @@ class Riders:
             self.any_chain,
             self._sensors[task.target.hands],
             told=self.told,
+            video=self._kept,
         )
 
 

@@ -17,6 +17,7 @@ from posewatch.core.outputs import CueChanged, Output
 from posewatch.core.pipeline import PipelineState
 from posewatch.core.records import Frame, Input, SourceState
 from posewatch.core.timebase import clock_text
+from posewatch.video_checking import video_words
 
 INDENT = "  "
 #: Where there is no terminal, a count-down is a line now and then.
@@ -101,6 +102,8 @@ class RidingLines:
         for cause, n in result.lost.items():
             say(f"{INDENT}pictures not used, {cause}: {n}")
         one = result.totals
+        if self._watcher.video is not None and self._watcher.session is not None:
+            say(INDENT + video_words(self._watcher.session, self._watcher.video, one.n_frames))
         line = closing_line(one.n_counted, one.counted_ns, one.watched_ns, one.n_intervals)
         say(f"{INDENT}{OTHER_CHAIN * bool(self._watcher.differences)}{line}")
 

@@ -84,10 +84,12 @@ def begin_visit(folder: Path, asked: Asked, riders: Riders) -> Visit:
     riders.prepare(plan.design, asked.fast)
     if sealed is None:
         _require_no_codes(plan.design, asked)
+    consent = _consent(plan.design, folder, asked, riders)
+    video = riders.agree(plan.design.rider, may_ask=asked.answers is None)
     new = NewVisit(
         asked.plan,
         sealed,
-        _consent(plan.design, folder, asked, riders),
+        "; ".join(filter(None, (consent, video))),
         asked.keep_until,
         asked.rehearse,
         asked.fast,
@@ -127,6 +129,7 @@ def go_on_with(folder: Path, asked: Asked, riders: Riders) -> Visit | None:
         require_fit(asked.answers, header, found.state.visit or asked.number)
         say(f"going on with {found.words}")
     riders.prepare(header.plan.design, header.fast)
+    riders.agree(header.plan.design.rider, may_ask=asked.answers is None)
     return Visit.go_on(folder, riders.settings)
 
 

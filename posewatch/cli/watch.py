@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from posewatch.cli.lab import LSL
+from posewatch.cli.video_options import AGREED_BY, BLUR_FACES, VIDEO
 
 if TYPE_CHECKING:
     from rich.progress import Progress
@@ -83,6 +84,9 @@ def watch(
         str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
     ] = None,
     lsl: Annotated[bool, typer.Option("--lsl", help=LSL)] = False,
+    video: Annotated[bool, typer.Option("--video", help=VIDEO)] = False,
+    video_agreed_by: Annotated[str | None, typer.Option(metavar="CODE", help=AGREED_BY)] = None,
+    blur_faces: Annotated[bool, typer.Option("--blur-faces", help=BLUR_FACES)] = False,
 ) -> None:
     """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
     from contextlib import ExitStack
@@ -91,6 +95,7 @@ def watch(
     from posewatch.cli.lab import lab_stream
     from posewatch.cli.setup import begin
     from posewatch.cli.sources import can_show_windows, source_for
+    from posewatch.cli.video_options import agreed_video, video_asked
     from posewatch.core.sensor_use import SensorUse
     from posewatch.core.watch_plan import WatchPlan
     from posewatch.errors import BadInput
@@ -103,6 +108,7 @@ def watch(
     use = SensorUse(
         power_sensor or "", cadence_sensor or "", recording=sensors, trainer=trainer_holds or ""
     )
+    asked = video_asked(video, video_agreed_by, blur_faces)
     windows = not headless and not fast and can_show_windows()
     if not windows and (source is None or target is None):
         raise BadInput(
@@ -124,9 +130,17 @@ def watch(
         if source is not None and held is not None:
             read = source_for(held, source, settings, model, not fast, start, end, camera, kit)
         trainer = use.choice(trainer_holds) if trainer_holds else None
+        kept = agreed_video(asked, held, read)
         told = lab_stream(stack, fast).seen if lsl else None
         chosen = Chosen(
-            read, held, plan, any_chain=any_chain, sensors=use, trainer=trainer, told=told
+            read,
+            held,
+            plan,
+            any_chain=any_chain,
+            sensors=use,
+            trainer=trainer,
+            told=told,
+            video=kept,
         )
         if windows:
             _in_windows(settings, chosen, session)
@@ -179,6 +193,7 @@ def _headless(settings: Settings, chosen: Chosen, session: Path | None) -> None:
             chosen.sensors,
             stop=stop,
             told=chosen.told,
+            video=chosen.video,
         )
         if chosen.plan.trainer_holds_power:
             say_trainer_cautions()
@@ -240,6 +255,7 @@ def _tell_end(result: WatchResult, folder: Path, differences: list[str]) -> None
     from posewatch.cli.screen import OTHER_CHAIN, closing_line, say
     from posewatch.cli.smoothness_words import smoothness_lines
     from posewatch.store.session_reader import SessionReader
+    from posewatch.video_checking import video_words
 
     for cause, n in result.lost.items():
         say(f"pictures not used, {cause}: {n}")
@@ -248,6 +264,8 @@ def _tell_end(result: WatchResult, folder: Path, differences: list[str]) -> None
     with SessionReader(folder) as reader:
         for line in smoothness_lines(reader.events()):
             say(line)
+        if reader.header.video is not None:
+            say(video_words(folder, reader.header.video, result.totals.n_frames))
     say(f"logged in {folder}")
     totals = result.totals
     say(

@@ -6,7 +6,7 @@ What comes out is logged with its place in the order, and replayed by it.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -44,8 +44,8 @@ class Sensors(Protocol):
     def taken(self, now_ns: int) -> list[Input]: ...
 
 
-class Room(Protocol):
-    """Who looks at the room for the log; it never waits."""
+class Beside(Protocol):
+    """Who looks after something beside the pictures: the drive, the video. It never waits."""
 
     def told(self, t_ns: int) -> Iterable[SourceState]: ...
 
@@ -56,7 +56,7 @@ def attended(
     stop: threading.Event,
     live: LiveClock | None,
     sensors: Sensors | None = None,
-    room: Room | None = None,
+    beside: Sequence[Beside] = (),
 ) -> Iterator[Input]:
     """Give inputs in the order in which they are to be consumed, until they end or stop is set.
 
@@ -67,7 +67,7 @@ def attended(
         live: None = a clip or recording, whose clock is that of its pictures: commands come at
             the last picture's time, nothing ticks, and neither camera nor clocks are watched.
         sensors: what they say comes before the first picture that is later; None = there are none.
-        room: looks at that for the log; None = nothing is logged.
+        beside: what they say comes before the picture at hand.
 
     Raises:
         PosewatchError: the drive of the log is nearly full.
@@ -90,8 +90,8 @@ def attended(
         if looking is not None:
             for state in looking.told(now_ns):
                 yield _not_before(state, t_ns)
-        if room is not None:
-            yield from room.told(max(t_ns, now_ns))
+        for one in beside:
+            yield from one.told(max(t_ns, now_ns))
         if item is not None:
             t_ns = max(t_ns, item.t_ns)
             yield item

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from posewatch.core.video_use import VideoUse
+
 CONSENT_VERSION = 3
 #: Of the sentences about a video, which are agreed to by themselves.
 VIDEO_VERSION = 1
@@ -77,17 +79,17 @@ def consent_mark(rider: str, given: datetime) -> str:
 def video_text(blur_faces: bool) -> str:
     """Return what is agreed to where a video is kept."""
     face = (
-        "Your head is turned into a few coarse blocks before anything is written; where it is not "
-        "found, the whole picture is. Your body, your clothes and how you move can be recognised "
-        "all the same, and other people's faces are not hidden."
+        "Your head is turned into coarse blocks before anything is written; where it is not found, "
+        "the whole picture is. Your body and clothes can be recognised all the same, and other "
+        "people's faces are not hidden."
         if blur_faces
         else "Your face can be recognised in it."
     )
     return (
         "A video of you is kept: every picture that is watched, with its time, in the session's "
-        f"own folder on this machine, for as long as the session. {face} It may show what is on "
-        "the bike. You may take this back at any time, without giving a reason: the video is then "
-        "deleted, and the session may stay."
+        f"folder on this machine, for as long as the session. {face} It may show what is on the "
+        "bike. You may take this back at any time: `posewatch session delete --video` deletes the "
+        "video alone."
     )
 
 
@@ -99,3 +101,8 @@ def video_mark(who: str, given: datetime, blur_faces: bool) -> str:
     faces = "blurred" if blur_faces else "not blurred"
     when = given.isoformat(timespec="seconds")
     return f"video v{VIDEO_VERSION} agreed to by {who} {when}, faces {faces}"
+
+
+def video_agreed(who: str, given: datetime, blur_faces: bool) -> VideoUse:
+    """Return the video that somebody agreed to; arguments as of :func:`video_mark`."""
+    return VideoUse(video_mark(who, given, blur_faces), blur_faces)

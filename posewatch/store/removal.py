@@ -12,6 +12,7 @@ import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
+from posewatch.core.video_use import FOLDER
 from posewatch.errors import BadInput, PosewatchError
 from posewatch.store import schema, visit_schema
 from posewatch.store.derived import derived_of
@@ -49,8 +50,7 @@ def plan_removal(folder: Path) -> Removal:
             f"{folder} is a trial of the visit {visit}.",
             "A visit is deleted as a whole: name its folder.",
         )
-    if is_in_use(folder) or any(map(is_in_use, folder.glob("trials/*"))):
-        raise BadInput(f"{folder} is being written.", "End the watch or visit first.")
+    _require_not_in_use(folder)
     inside, folders = _inside(folder)
     derived = [one for place in (folder, *folder.glob("trials/*")) for one in derived_of(place)]
     outside = [one for one in derived if folder.absolute() not in one.path.parents]
@@ -60,6 +60,27 @@ def plan_removal(folder: Path) -> Removal:
         (*(one.path for one in there if one.sha256), *inside),
         (*(one.path for one in there if not one.sha256), *folders),
         tuple(one.path for one in outside if one not in there),
+    )
+
+
+def plan_video_removal(folder: Path) -> Removal:
+    """Look what videos a recording, or the trials of a visit, have; nothing is deleted.
+
+    Raises:
+        BadInput: it is no recording of ours, has no video, or is being written.
+    """
+    _require_ours(folder)
+    _require_not_in_use(folder)
+    places = [one / FOLDER for one in (folder, *sorted(folder.glob("trials/*")))]
+    videos = [path for path in places if path.is_dir() and not path.is_symlink()]
+    if not videos:
+        raise BadInput(f"There is no video in {folder}.", "Leave --video out to delete the rest.")
+    found = [_inside(video) for video in videos]
+    return Removal(
+        folder,
+        tuple(path for files, _ in found for path in files),
+        tuple(path for _, folders in found for path in folders),
+        (),
     )
 
 
@@ -92,6 +113,11 @@ def _require_ours(folder: Path) -> None:
         f"{folder} is no session or visit that posewatch can read.",
         "`posewatch session list` shows those there are; delete a damaged one by hand.",
     )
+
+
+def _require_not_in_use(folder: Path) -> None:
+    if is_in_use(folder) or any(map(is_in_use, folder.glob("trials/*"))):
+        raise BadInput(f"{folder} is being written.", "End the watch or visit first.")
 
 
 def _format(record: Path) -> str:

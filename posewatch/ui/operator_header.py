@@ -138,7 +138,8 @@ class OperatorHeader(QWidget):
         self._power.setVisible(power is not None)
         self._power.show_texts(*(power or ("", "")))
         where = (session or "nothing recorded yet", _target_words(scene.target))
-        self._kept.show_lines((*where, operator_view.switch_words(scene.switches)))
+        lines = (*where, scene.video, operator_view.switch_words(scene.switches))
+        self._kept.show_lines(tuple(filter(None, lines)))
 
 
 def _target_words(target: Target | None) -> str:

@@ -64,7 +64,8 @@ class Scene:
     the watch is paused, empty = it is not. said: what came since the last poll, in order; each is
     told once. progress: done and expected of a capture. camera: what is wrong with camera or
     pictures, for people; empty = nothing. sensors: of the watch, empty = it reads none. reset: at
-    the beginning of a trial of a visit, None = it is not under way.
+    the beginning of a trial of a visit, None = it is not under way. video: what is kept of the
+    watch, as "video is kept, faces blurred"; empty = nothing is.
     """
 
     monotonic_ns: int
@@ -82,6 +83,7 @@ class Scene:
     camera: str = ""
     sensors: tuple[SensorLine, ...] = ()
     reset: Reset | None = None
+    video: str = ""
 
     @property
     def standing(self) -> Standing | None:

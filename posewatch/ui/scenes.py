@@ -7,6 +7,7 @@ from posewatch.core.records import (
     DISK,
     NS_PER_S,
     PICTURE,
+    VIDEO,
     VIEW,
     SourceCondition,
     SourceState,
@@ -35,6 +36,7 @@ class SceneMaker:
         self._studio = studio
         self._post: Post | None = None
         self._wrong: dict[str, str] = {}
+        self._video = ""
         self._health: tuple[int, Health] | None = None
         self._disk_ns: int | None = None
         self._sensors: tuple[int, tuple[SensorLine, ...]] | None = None
@@ -48,15 +50,13 @@ class SceneMaker:
             self._sensors, recording = None, studio.chosen.sensors.recording
             self._recorded = None if recording is None else RecordedSensors(recording)
             self._wrong.clear()
+            self._video = ""
         said = tuple(post.take_said())
         for one in said:
-            if isinstance(one.item, SourceState) and one.item.source in (
-                CAMERA,
-                PICTURE,
-                VIEW,
-                DISK,
-            ):
+            if isinstance(one.item, SourceState) and one.item.source in TOLD:
                 self._follow(one.item)
+            elif isinstance(one.item, SourceState) and one.item.source == VIDEO:
+                self._follow_video(one.item.condition)
         if self._recorded is not None:
             self._recorded.hear(said)
         return Scene(
@@ -74,7 +74,15 @@ class SceneMaker:
             studio.chosen.plan,
             next(iter(self._wrong.values()), ""),
             self._read_sensors(post, now_ns),
+            video=self._video if studio.doing is Doing.WATCH else "",
         )
+
+    def _follow_video(self, condition: SourceCondition) -> None:
+        use = self._studio.kept_video
+        if condition in (SourceCondition.LOST, SourceCondition.FULL):
+            self._video = "video ENDED"
+        elif use is not None:
+            self._video = f"video is kept, {use.words}"
 
     def _follow(self, state: SourceState) -> None:
         if state.condition in (SourceCondition.RUNNING, SourceCondition.ENDED):

@@ -15,7 +15,7 @@ from posewatch.core.readiness import readiness, target_name
 from posewatch.core.records import NS_PER_S
 from posewatch.errors import PosewatchError
 from posewatch.runtime import clock
-from posewatch.store.consent import consent_mark
+from posewatch.store.consent import consent_mark, video_agreed
 from posewatch.store.remembered import Memory
 from posewatch.store.target_shelf import read_target
 from posewatch.studio import Doing, Studio
@@ -123,11 +123,12 @@ class Desk:
         """Go to the step before; at the beginning nothing happens."""
         self.go(Step(max(self.setup.step - 1, Step.START)))
 
-    def agree(self, rider: str) -> None:
-        """The rider has read the text and agrees."""
+    def agree(self, rider: str, video: bool = False) -> None:
+        """The rider has read the text and agrees; video: to one with a blurred face as well."""
         self.setup = setup_view.agree(self.setup, rider)
         given = datetime.fromtimestamp(self._wall_ns() // NS_PER_S, UTC).astimezone()
-        self.studio.choose(consent=consent_mark(rider, given))
+        kept = video_agreed(rider, given, blur_faces=True) if video else None
+        self.studio.choose(consent=consent_mark(rider, given), video=kept)
         self._load()
         self.go(setup_view.onward(self.setup))
 

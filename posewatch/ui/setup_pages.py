@@ -1,4 +1,4 @@
-"""Set-up's pages: the beginning, cautions and consent, rider and target, readiness.
+"""Set-up's pages: the beginning, rider and target, readiness.
 
 Pages ask the desk for everything and keep nothing but what is being typed.
 """
@@ -6,21 +6,16 @@ Pages ask the desk for everything and keep nothing but what is being typed.
 from __future__ import annotations
 
 from collections.abc import Callable
-from html import escape
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QComboBox,
     QCompleter,
     QGridLayout,
-    QHBoxLayout,
     QLabel,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
-from posewatch.store.consent import CAUTIONS, CAUTIONS_TITLE, CONSENT_VERSION, consent_text
 from posewatch.studio import Doing
 from posewatch.ui import setup_view
 from posewatch.ui.readiness_list import ReadinessList
@@ -101,53 +96,6 @@ class StartPage(Page):
         """Return the button that is most likely wanted."""
         usual = self._new if self._same.isHidden() else self._same
         return self._left.first() or usual
-
-
-class ConsentPage(Page):
-    """Cautions, what is recorded, and the rider's code."""
-
-    def __init__(self, desk: Desk, changed: Callable[[], None]) -> None:
-        super().__init__(desk, changed)
-        texts = QWidget()
-        texts.setObjectName("rows")
-        columns = QHBoxLayout(texts)
-        columns.setContentsMargins(0, 0, 0, 0)
-        columns.setSpacing(28)
-        columns.addWidget(_articles(CAUTIONS_TITLE, [("", text) for text in CAUTIONS]), 2)
-        agreed = [(one.title, one.text) for one in consent_text(desk.studio.settings.data_folder)]
-        columns.addWidget(_articles("What the rider agrees to", agreed), 3)
-        scroll = QScrollArea()
-        scroll.setWidgetResizable(True)
-        scroll.setAccessibleName("cautions and consent")
-        scroll.setWidget(texts)
-        self.column.addWidget(scroll, 1)
-        self._code = field("rider's code", "a code, not a name: r17")
-        self._code.setMaximumWidth(420)
-        self._code.textChanged.connect(lambda: changed())
-        row = QHBoxLayout()
-        row.addWidget(buddy("&Rider's code", self._code))
-        row.addWidget(self._code)
-        row.addWidget(
-            label(f"logged with the text's version ({CONSENT_VERSION}) and the time", "faint"), 1
-        )
-        self.column.addLayout(row)
-
-    def tell(self, scene: Scene) -> None:
-        """Suggest the code of the rider who is expected."""
-        if not self._code.isModified() and not self._code.text():
-            self._code.setText(self.desk.setup.rider)
-
-    def action(self, scene: Scene) -> Action | None:
-        """Agree."""
-        return setup_view.consent_action(self._code.text().strip())
-
-    def act(self, do: Do) -> None:
-        """Tell the desk who agreed."""
-        self.told(self.desk.agree, self._code.text().strip())
-
-    def first(self) -> QWidget | None:
-        """Return the line for the code."""
-        return self._code
 
 
 class TargetPage(Page):
@@ -280,16 +228,3 @@ class ReadyPage(Page):
         """Return the next thing to do; at last, to begin."""
         is_open = scene.doing is Doing.PREVIEW or self.desk.viewfinder.is_wanted
         return setup_view.ready_action(self.desk.setup, is_open, self.desk.lines)
-
-
-def _articles(title: str, articles: list[tuple[str, str]]) -> QLabel:
-    """Return texts under a title, each with a head of its own or a dash."""
-    parts = [f"<p style='font-weight: 600'>{escape(title)}</p>"]
-    for head, text in articles:
-        begins = f"<b>{escape(head)}.</b> " if head else ""
-        parts.append(f"<p>{begins}{escape(text)}</p>")
-    made = QLabel("".join(parts))
-    made.setWordWrap(True)
-    made.setTextFormat(Qt.TextFormat.RichText)
-    made.setAlignment(Qt.AlignmentFlag.AlignTop)
-    return made

@@ -22,8 +22,9 @@ from posewatch.ui.keys import Act
 from posewatch.ui.scene import Scene
 from posewatch.ui.sensor_page import SensorPage
 from posewatch.ui.setup_camera_pages import CameraPage, ProfilePage
+from posewatch.ui.setup_consent_page import ConsentPage
 from posewatch.ui.setup_desk import Desk
-from posewatch.ui.setup_pages import ConsentPage, Page, ReadyPage, StartPage, TargetPage
+from posewatch.ui.setup_pages import Page, ReadyPage, StartPage, TargetPage
 from posewatch.ui.setup_parts import button, label
 from posewatch.ui.setup_rail import StepRail
 from posewatch.ui.setup_side import SetupSide

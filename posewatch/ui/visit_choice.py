@@ -211,7 +211,7 @@ class VisitChoice:
             source = self._studio.chosen.source
             new = replace(
                 wanted.new,
-                consent=self._studio.chosen.consent,
+                consent=self._studio.chosen.agreements,
                 keep_until=app.keep_until(settings),
                 fast=source is not None and not source.live,
             )

@@ -10,8 +10,10 @@ from posewatch.core.disk_room import (
     ENOUGH_BYTES,
     FULL_BYTES,
     LITTLE_BYTES,
+    VIDEO_BEGINS_BYTES,
     Room,
     ended_by,
+    ends_video,
     require_room,
     room_left,
     room_told,
@@ -61,8 +63,18 @@ def test_a_full_drive_ends_a_watch_in_words() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("free", "ends"), [(LITTLE_BYTES - 1, True), (LITTLE_BYTES, False), (0, True), (-1, False)]
+)
+def test_a_video_ends_before_the_record(free: int, ends: bool) -> None:
+    assert ends_video(free) is ends
+    assert LITTLE_BYTES < VIDEO_BEGINS_BYTES
+
+
 def test_nothing_begins_without_room() -> None:
     require_room(LITTLE_BYTES, FOLDER)
     require_room(-1, FOLDER)
     with pytest.raises(BadInput, match=r"Only 0 MB .* 500 MB are needed to begin"):
         require_room(0, FOLDER)
+    with pytest.raises(BadInput, match=r"Only 500 MB .* 2000 MB are needed to begin"):
+        require_room(LITTLE_BYTES, FOLDER, VIDEO_BEGINS_BYTES)

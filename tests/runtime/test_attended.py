@@ -233,7 +233,7 @@ def test_a_drive_that_fills_is_told_and_ends_it() -> None:
 
     def consume() -> None:
         items = [frame(n * STEP_NS) for n in range(10)]
-        out.extend(attended(items, Controls(), threading.Event(), None, room=FillingDrive()))
+        out.extend(attended(items, Controls(), threading.Event(), None, beside=[FillingDrive()]))
 
     with pytest.raises(PosewatchError, match="The watch was ended"):
         consume()

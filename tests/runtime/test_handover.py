@@ -1,4 +1,4 @@
-"""Handing over between real threads: the newest wins, or nothing is lost."""
+"""Handing over between real threads: the newest wins, nothing is lost, or what fits."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import threading
 
 import pytest
 
-from posewatch.runtime.handover import HURRIED, Backlog, LatestSlot, Worker
+from posewatch.runtime.handover import HURRIED, Backlog, LatestSlot, UntilFull, Worker
 
 LONG_S = 20.0
 
@@ -132,3 +132,13 @@ def test_a_taker_that_is_always_too_slow_gets_the_newest_alone() -> None:
     slot.put(2)
     slot.close()
     assert [slot.take(), slot.take(), slot.take()] == [1, 2, None]
+
+
+def test_what_does_not_fit_is_not_taken_and_nobody_waits() -> None:
+    given: UntilFull[int] = UntilFull(3)
+    assert [given.put(number) for number in range(5)] == [True, True, True, False, False]
+    assert given.take() == 0
+    assert given.put(5)
+    given.close()
+    assert not given.put(6)
+    assert [given.take() for _ in range(4)] == [1, 2, 5, None]

@@ -10,7 +10,7 @@ import pytest
 
 from posewatch.errors import BadInput, PosewatchError
 from posewatch.store.derived import note_derived
-from posewatch.store.removal import plan_removal, remove
+from posewatch.store.removal import plan_removal, plan_video_removal, remove
 from posewatch.store.session_header import SessionEnding, SessionHeader
 from posewatch.store.session_writer import SessionWriter
 
@@ -68,6 +68,22 @@ def test_a_folder_made_for_an_export_goes_when_it_is_empty(session: Path, tmp_pa
     assert left(tmp_path) == ["sessions"]
 
 
+def test_a_video_alone_can_go(session: Path, tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="There is no video in"):
+        plan_video_removal(session)
+    for place in (session, session / "trials" / "m01-t1-hoods-1", session / "mine"):
+        (place / "video").mkdir(parents=True)
+        (place / "video" / "video.mkv").touch()
+    removal = plan_video_removal(session)
+    names = [path.relative_to(session).as_posix() for path in removal.files]
+    assert names == ["video/video.mkv", "trials/m01-t1-hoods-1/video/video.mkv"]
+    remove(removal)
+    assert left(session) == [
+        *("mine", "mine/video", "mine/video/video.mkv", "session.sqlite"),
+        *("trials", "trials/m01-t1-hoods-1"),
+    ]
+
+
 @LINKS
 def test_a_link_goes_and_what_it_leads_to_stays(session: Path, tmp_path: Path) -> None:
     (tmp_path / "theirs").mkdir()
@@ -100,7 +116,12 @@ def test_one_that_is_being_written_is_refused(tmp_path: Path, header: SessionHea
         pytest.raises(BadInput, match="is being written"),
     ):
         plan_removal(tmp_path / "s")
-    assert left(tmp_path) == ["s", "s/session.sqlite"]
+    with (
+        SessionWriter.create(tmp_path / "t", header),
+        pytest.raises(BadInput, match="is being written"),
+    ):
+        plan_video_removal(tmp_path / "t")
+    assert left(tmp_path) == ["s", "s/session.sqlite", "t", "t/session.sqlite"]
 
 
 @pytest.mark.parametrize(

@@ -41,6 +41,7 @@ from posewatch.core.records import (
     Verdict,
 )
 from posewatch.core.sensor_use import SensorUse
+from posewatch.core.video_use import VideoUse
 from posewatch.errors import BadInput
 from posewatch.store.session_header import Anchor, SessionEnding, SessionHeader
 from posewatch.store.session_reader import SessionReader
@@ -152,13 +153,14 @@ def test_which_sensor_gave_what_comes_back(tmp_path: Path, header: SessionHeader
 def test_a_session_of_an_older_schema_opens_and_stays_as_it_was(
     finished: Path, tmp_path: Path, header: SessionHeader, ending: SessionEnding
 ) -> None:
-    """Version 2 knew neither sensors nor a date until which it is kept."""
+    """Version 2 knew neither sensors, a date until which it is kept, nor a video."""
     old = older_session(finished, tmp_path / "old", 2)
     before = (old / "session.sqlite").read_bytes()
     with SessionReader(old) as reader:
         assert reader.header == header
         assert reader.header.sensors == SensorUse()
         assert reader.header.keep_until == ""
+        assert reader.header.video is None
         assert reader.ending == ending
         assert [seq for seq, _ in reader.inputs()] == list(range(47))
         assert tuple(reader.intervals()) == INTERVALS
@@ -185,6 +187,14 @@ def test_until_when_it_is_kept_comes_back(tmp_path: Path, header: SessionHeader)
         writer.commit()
     with SessionReader(tmp_path / "s") as reader:
         assert reader.header.keep_until == "2026-02-28"
+
+
+def test_the_video_that_was_agreed_to_comes_back(tmp_path: Path, header: SessionHeader) -> None:
+    use = VideoUse("video v1 agreed to by r17", True)
+    with SessionWriter.create(tmp_path / "s", replace(header, video=use)) as writer:
+        writer.commit()
+    with SessionReader(tmp_path / "s") as reader:
+        assert reader.header.video == use
 
 
 def test_a_broken_page_is_found(tmp_path: Path, header: SessionHeader) -> None:
@@ -254,8 +264,8 @@ def change(folder: Path, statement: str) -> None:
 
 
 def test_a_newer_schema_is_refused_with_both_versions(finished: Path) -> None:
-    change(finished, "PRAGMA user_version = 4")
-    with pytest.raises(BadInput, match=r"schema version 4; this program reads up to 3\."):
+    change(finished, "PRAGMA user_version = 5")
+    with pytest.raises(BadInput, match=r"schema version 5; this program reads up to 4\."):
         SessionReader(finished)
 
 

@@ -54,6 +54,14 @@ def room(qtbot: QtBot, tmp_path: Path) -> Iterator[Room]:
     made.engine.busy = False
 
 
+def test_it_says_that_video_is_kept(room: Room) -> None:
+    room.watch()
+    room.show(of_watch(stands(), seconds=67.0))
+    assert "video" not in room.texts()
+    room.show(replace(of_watch(stands(), seconds=68.0), video="video is kept, faces blurred"))
+    assert "video is kept, faces blurred" in room.texts()
+
+
 def test_it_says_how_things_stand_in_large(room: Room) -> None:
     room.watch()
     room.show(of_watch(stands(pending=0), seconds=67.0))

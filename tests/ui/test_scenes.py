@@ -6,14 +6,23 @@ from pathlib import Path
 
 import pytest
 from exact_rider import target
-from idle_engine import IdleEngine
+from idle_engine import IdleEngine, idle_studio
 from made_live_sensors import AnsweringSensors
 from made_operator_scenes import shown
 from made_sensors import CRANK, pedalled
 
-from posewatch.core.records import CAMERA, NS_PER_S, PICTURE, SourceCondition, SourceState, Tick
+from posewatch.core.records import (
+    CAMERA,
+    NS_PER_S,
+    PICTURE,
+    VIDEO,
+    SourceCondition,
+    SourceState,
+    Tick,
+)
 from posewatch.core.sensor_records import Packet
 from posewatch.core.sensor_use import SensorUse
+from posewatch.core.video_use import VideoUse
 from posewatch.demo import sensor_recording
 from posewatch.runtime.engine import Said
 from posewatch.store.settings import Settings
@@ -50,6 +59,28 @@ def test_what_is_wrong_with_the_camera_stays_until_it_runs(studio: Studio) -> No
     assert maker.scene(Switches(), 2).camera == "It is dark."
     say(studio, PICTURE, SourceCondition.RUNNING)
     assert maker.scene(Switches(), 3).camera == ""
+
+
+@pytest.mark.parametrize("ends", [SourceCondition.LOST, SourceCondition.FULL])
+def test_a_video_is_told_while_it_is_kept_and_that_it_ended(
+    tmp_path: Path, ends: SourceCondition
+) -> None:
+    studio, engine = idle_studio(tmp_path, target())
+    maker = SceneMaker(studio)
+    studio.choose(source=Source(Path("clip.mp4"), "full"), video=VideoUse("agreed", True))
+    assert maker.scene(Switches(), 0).video == ""
+    studio.watch()
+    assert maker.scene(Switches(), 1).video == ""
+    say(studio, VIDEO, SourceCondition.RUNNING)
+    assert maker.scene(Switches(), 2).video == "video is kept, faces blurred"
+    say(studio, VIDEO, SourceCondition.SLOW)
+    assert maker.scene(Switches(), 3).video == "video is kept, faces blurred"
+    say(studio, VIDEO, ends)
+    assert maker.scene(Switches(), 4).video == "video ENDED"
+    assert maker.scene(Switches(), 5).camera == ""
+    studio.end()
+    engine.finish()
+    assert maker.scene(Switches(), 6).video == ""
 
 
 def test_a_new_job_begins_with_a_clean_slate(studio: Studio) -> None:

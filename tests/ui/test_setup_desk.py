@@ -87,7 +87,7 @@ def test_no_camera_opens_before_the_rider_has_agreed(tmp_path: Path) -> None:
     desk.open_camera()
     sitting.polls()
     assert sitting.engine.started == [Doing.PREVIEW]
-    assert sitting.studio.chosen.consent.startswith("consent v2 given by r17 2025-03-01T")
+    assert sitting.studio.chosen.consent.startswith("consent v3 given by r17 2025-03-01T")
 
 
 def test_the_only_or_usual_camera_is_looked_at_at_once(tmp_path: Path) -> None:

@@ -139,7 +139,7 @@ def test_alone_with_the_keys(qtbot: QtBot, windows: Windows, tmp_path: Path) -> 
         commands = [i for _, i in session.inputs() if hasattr(i, "kind")]
     kinds = [one.kind for one in commands]
     assert kinds.count(CommandKind.MARK) == 3
-    assert commands[0].text.startswith("consent v2 given by r17")
+    assert commands[0].text.startswith("consent v3 given by r17")
     person.press(Qt.Key.Key_Q, CTRL)
     person.until(lambda: ended == [True])
     assert person.n_keys < 40 + len(str(recording))
