@@ -7,6 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from posewatch.cli.options import (
+    Headless,
+)
+
 if TYPE_CHECKING:
     from rich.table import Table
 
@@ -30,9 +34,7 @@ def demo(
     fast: Annotated[
         bool, typer.Option("--fast", help="Handle every picture, as fast as it goes; no windows.")
     ] = False,
-    headless: Annotated[
-        bool, typer.Option("--headless", help="Without windows, as where there is no display.")
-    ] = False,
+    headless: Headless = False,
     shots: Annotated[
         Path | None, typer.Option(help="Save pictures of every window in this folder, and end.")
     ] = None,

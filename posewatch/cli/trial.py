@@ -7,8 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from posewatch.cli.lab import LSL
-from posewatch.cli.video_options import AGREED_BY, BLUR_FACES, VIDEO
+from posewatch.cli.options import (
+    AnyChain,
+    BlurFaces,
+    CadenceSensor,
+    CameraName,
+    Headless,
+    Kit,
+    Lsl,
+    ModelOfTarget,
+    PowerSensor,
+    Video,
+    VideoAgreedBy,
+)
 
 if TYPE_CHECKING:
     from posewatch.cli.trial_riders import Riders
@@ -54,35 +65,23 @@ def run(
         str | None,
         typer.Option(help="Date after which the visit should be deleted, YYYY-MM-DD."),
     ] = None,
-    power_sensor: Annotated[
-        str | None, typer.Option(help="Bluetooth sensor that gives the power: name or id.")
-    ] = None,
-    cadence_sensor: Annotated[
-        str | None, typer.Option(help="Bluetooth sensor that gives the cadence: name or id.")
-    ] = None,
+    power_sensor: PowerSensor = None,
+    cadence_sensor: CadenceSensor = None,
     sensors: Annotated[
         list[str] | None,
         typer.Option(
             help="Play this recording of sensors instead of hearing live ones; or HANDS=FILE."
         ),
     ] = None,
-    camera: Annotated[
-        str | None, typer.Option(help="Camera that was set up: its name, NAME/vN, or a file.")
-    ] = None,
-    kit: Annotated[str, typer.Option(help="What the rider wears, for telling it apart.")] = "",
-    model: Annotated[
-        str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
-    ] = None,
-    any_chain: Annotated[
-        bool, typer.Option("--any-chain", help="Ride even if a target is of another chain.")
-    ] = False,
-    headless: Annotated[
-        bool, typer.Option("--headless", help="Without windows, as where there is no display.")
-    ] = False,
-    lsl: Annotated[bool, typer.Option("--lsl", help=LSL)] = False,
-    video: Annotated[bool, typer.Option("--video", help=VIDEO)] = False,
-    video_agreed_by: Annotated[str | None, typer.Option(metavar="CODE", help=AGREED_BY)] = None,
-    blur_faces: Annotated[bool, typer.Option("--blur-faces", help=BLUR_FACES)] = False,
+    camera: CameraName = None,
+    kit: Kit = "",
+    model: ModelOfTarget = None,
+    any_chain: AnyChain = False,
+    headless: Headless = False,
+    lsl: Lsl = False,
+    video: Video = False,
+    video_agreed_by: VideoAgreedBy = None,
+    blur_faces: BlurFaces = False,
 ) -> None:
     """Go through a visit: warm-up, mountings, trials, ratings; a visit that was left is gone on."""
     import tempfile

@@ -7,8 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from posewatch.cli.lab import LSL
-from posewatch.cli.video_options import AGREED_BY, BLUR_FACES, VIDEO
+from posewatch.cli.options import (
+    AnyChain,
+    BlurFaces,
+    CadenceSensor,
+    CameraName,
+    Headless,
+    Kit,
+    Lsl,
+    ModelOfTarget,
+    PowerSensor,
+    Video,
+    VideoAgreedBy,
+)
 
 if TYPE_CHECKING:
     from rich.progress import Progress
@@ -43,12 +54,8 @@ def watch(
         float | None,
         typer.Option(help="Planned cadence in rpm; from --cadence-sensor, else the pedalling."),
     ] = None,
-    power_sensor: Annotated[
-        str | None, typer.Option(help="Bluetooth sensor that gives the power: name or id.")
-    ] = None,
-    cadence_sensor: Annotated[
-        str | None, typer.Option(help="Bluetooth sensor that gives the cadence: name or id.")
-    ] = None,
+    power_sensor: PowerSensor = None,
+    cadence_sensor: CadenceSensor = None,
     trainer_holds: Annotated[
         str | None,
         typer.Option(
@@ -67,26 +74,17 @@ def watch(
     fast: Annotated[
         bool, typer.Option("--fast", help="Handle every picture, as fast as it goes; no windows.")
     ] = False,
-    headless: Annotated[
-        bool, typer.Option("--headless", help="Without windows, as where there is no display.")
-    ] = False,
-    any_chain: Annotated[
-        bool, typer.Option("--any-chain", help="Watch even if the target is of another chain.")
-    ] = False,
-    camera: Annotated[
-        str | None,
-        typer.Option(help="Camera that was set up: its name, NAME/vN, or a profile's file."),
-    ] = None,
-    kit: Annotated[str, typer.Option(help="What the rider wears, for telling it apart.")] = "",
+    headless: Headless = False,
+    any_chain: AnyChain = False,
+    camera: CameraName = None,
+    kit: Kit = "",
     start: Annotated[float, typer.Option(help="Begin at this second of the source.")] = 0.0,
     end: Annotated[float | None, typer.Option(help="End at this second of the source.")] = None,
-    model: Annotated[
-        str | None, typer.Option(help="Pose model: lite, full or a path; else the target's.")
-    ] = None,
-    lsl: Annotated[bool, typer.Option("--lsl", help=LSL)] = False,
-    video: Annotated[bool, typer.Option("--video", help=VIDEO)] = False,
-    video_agreed_by: Annotated[str | None, typer.Option(metavar="CODE", help=AGREED_BY)] = None,
-    blur_faces: Annotated[bool, typer.Option("--blur-faces", help=BLUR_FACES)] = False,
+    model: ModelOfTarget = None,
+    lsl: Lsl = False,
+    video: Video = False,
+    video_agreed_by: VideoAgreedBy = None,
+    blur_faces: BlurFaces = False,
 ) -> None:
     """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
     from contextlib import ExitStack
