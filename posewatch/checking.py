@@ -159,7 +159,7 @@ def _unlike(one: Output, other: Output) -> list[str]:
     return [
         each.name
         for each in fields(one)
-        if not _alike(_plain(getattr(one, each.name)), _plain(getattr(other, each.name)))
+        if not _alike(_plain(getattr(one, each.name)), _plain(getattr(other, each.name)), each.name)
     ]
 
 
@@ -170,15 +170,15 @@ def _plain(value: object) -> object:
     return value
 
 
-def _alike(one: object, other: object) -> bool:
+def _alike(one: object, other: object, name: str = "") -> bool:
+    """Tell whether two values are the same but for rounding; of whole numbers only times round."""
     if isinstance(one, float) and isinstance(other, float):
         both_unknown = math.isnan(one) and math.isnan(other)
         return both_unknown or math.isclose(one, other, rel_tol=ROUNDING, abs_tol=ROUNDING)
-    if type(one) is int and type(other) is int:
-        # Times are large, and the only numbers that may differ; counts are the same or not.
-        return one == other or (min(one, other) > ROUNDING_NS >= abs(one - other))
+    if type(one) is int and type(other) is int and name.endswith("_ns"):
+        return abs(one - other) <= ROUNDING_NS
     if isinstance(one, dict) and isinstance(other, dict):
-        return one.keys() == other.keys() and all(_alike(one[key], other[key]) for key in one)
+        return one.keys() == other.keys() and all(_alike(one[k], other[k], k) for k in one)
     if isinstance(one, list) and isinstance(other, list):
         return len(one) == len(other) and all(map(_alike, one, other))
     return one == other
@@ -189,7 +189,7 @@ def _other_totals(ending: SessionEnding, totals: WatchTotals) -> list[str]:
         f"The ending says {name} = {getattr(ending, name)}; from the inputs it is "
         f"{getattr(totals, name)}."
         for name in TOTALS
-        if not _alike(getattr(ending, name), getattr(totals, name))
+        if not _alike(getattr(ending, name), getattr(totals, name), name)
     ]
 
 
@@ -224,7 +224,7 @@ def check_visit(folder: Path, on_input: Callable[[], None] = lambda: None) -> Vi
             trial = check_session(folder / run.folder, on_input)
             trial.wrong += _trial_differs(found.header, run, trial)
             found.trials.append(trial)
-        elif run.n_confirmed:
+        elif run.n_confirmed or (run.ended_ns is not None and not run.broken_off):
             found.wrong.append(f"The log of {run.folder} is gone.")
         else:
             found.notes.append(f"{run.folder} was cut off before its log began")
@@ -267,14 +267,9 @@ def _trial_differs(header: VisitHeader, run: Run, trial: SessionCheck) -> Iterat
             )
     if run.ended_ns is None or trial.totals is None:
         return
-    said, counted = (
-        (run.n_confirmed, run.counted_ns),
-        (
-            trial.totals.n_counted,
-            trial.totals.counted_ns,
-        ),
-    )
-    if not all(map(_alike, said, counted)):
+    said = (run.n_confirmed, run.counted_ns)
+    counted = (trial.totals.n_counted, trial.totals.counted_ns)
+    if said[0] != counted[0] or not _alike(said[1], counted[1], "counted_ns"):
         yield (
             f"{run.folder} was closed with {said[0]} counted strokes in {to_s(said[1]):.3f} s; its "
             f"log gives {counted[0]} in {to_s(counted[1]):.3f} s."

@@ -117,7 +117,8 @@ def _held(
     assert plan.power_w is not None
     watts = round(plan.power_w)
     state = _ask(sensors, trainer, watts, plan)
-    if state.unconfirmed_w is None:
+    # Cranks that stand are waited for.
+    if state.unconfirmed_w is None and (state.fault or state.cadence.rpm is None or _turns(state)):
         raise not_held(state)
     while True:
         for n_looks in count():

@@ -115,13 +115,16 @@ def video_words(session: Path, use: VideoUse, n_frames: int | None) -> str:
     folder = session / FOLDER
     if not folder.exists():
         return "video: it is not there any more"
-    from posewatch.camera.kept_video import can_be_opened, read_times
+    from posewatch.camera.kept_video import n_closed_with, read_times
 
     try:
         n = len(read_times(folder, whole=False))
     except BadInput as error:
-        return f"video: {error.what}"
-    if not can_be_opened(folder):
+        return f"video: {error.what.removesuffix('.')}"
+    n_there = n_closed_with(folder)
+    if n_there is None:
         return f"video: of its {n} pictures none can be seen; {folder}"
-    there = f"cut off, {n} pictures" if n_frames is None else f"{n} of {n_frames} pictures"
+    there = f"{n} of {n_frames} pictures"
+    if n_frames is None or n_there != n:
+        there = f"cut off, {n} pictures at the most"
     return f"video: {there}, {use.words}, in {folder}"

@@ -16,7 +16,7 @@ from older_sessions import older_session
 from ridden_visits import GOAL_STROKES, begin_trial, begin_visit, ride_trial
 
 from posewatch.app import Watcher
-from posewatch.checking import check_session, check_visit
+from posewatch.checking import _alike, check_session, check_visit
 from posewatch.core.envelope import Target
 from posewatch.core.watch_plan import WatchPlan
 from posewatch.errors import PosewatchError
@@ -250,3 +250,10 @@ def test_no_visit_is_told_and_not_raised(tmp_path: Path) -> None:
     assert check_visit(tmp_path).wrong != []
     with pytest.raises(PosewatchError):
         SessionReader(tmp_path)
+
+
+def test_counts_are_the_same_or_not_however_large(ridden: Path) -> None:
+    assert not _alike(2000, 1500, "n_frames")
+    assert not _alike(2000, 2001, "n_frames")
+    assert _alike(5_000_000_000, 5_000_000_900, "counted_ns")
+    assert not _alike(5_000_000_000, 5_000_001_100, "counted_ns")

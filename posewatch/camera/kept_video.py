@@ -55,11 +55,17 @@ def read_times(folder: Path, whole: bool) -> list[int]:
     return times_ns
 
 
-def can_be_opened(folder: Path) -> bool:
-    """Tell whether a video in its folder gives a first picture."""
+def n_closed_with(folder: Path) -> int | None:
+    """Return how many pictures a video says it was closed with, at a glance.
+
+    0 = it was not closed rightly, so that the last ones may be missing; None = it does not give
+    even a first picture.
+    """
     capture = cv2.VideoCapture(str(folder / FILE_NAME), cv2.CAP_FFMPEG)
     try:
-        return bool(capture.isOpened() and capture.grab())
+        if not (capture.isOpened() and capture.grab()):
+            return None
+        return max(0, round(capture.get(cv2.CAP_PROP_FRAME_COUNT)))
     finally:
         capture.release()
 

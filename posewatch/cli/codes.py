@@ -89,7 +89,7 @@ def seal(
         _require_nothing_named(made, f"{plan_bytes.decode('utf-8')} {plan.name} {output.name}")
         data = sealed_bytes(made, passphrase)
         write_sealed(data, output)
-        logging.getLogger("posewatch").info("sealed %s, SHA-256 %s", output, sha256_of(data))
+        logging.getLogger("posewatch").info("sealed %s, SHA-256 %s", output.name, sha256_of(data))
     say(f"sealed {output}")
     for slot, code in enumerate(made.codes):
         say(f"{item_words(slot)} of the plan  {code}")

@@ -70,7 +70,13 @@ def reveal(
         )
         logging.getLogger("posewatch").warning(
             "revealed %s, SHA-256 %s, by %s: %s; %s",
-            *(file, decided.sha256, decided.who, decided.why, decided.stamp or "after the lock"),
+            *(
+                file.name,
+                decided.sha256,
+                decided.who,
+                decided.why,
+                decided.stamp or "after the lock",
+            ),
         )
     say(f"revealed {decided.at_utc} by {decided.who}: {decided.why}")
     if decided.stamp:

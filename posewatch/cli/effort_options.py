@@ -22,6 +22,15 @@ def require_power(power_w: float | None, sensor: str | None) -> None:
         )
 
 
+def require_used(recordings: object, power_sensor: str | None, cadence_sensor: str | None) -> None:
+    """Refuse recordings of sensors of which none is used."""
+    if recordings and not power_sensor and not cadence_sensor:
+        raise BadInput(
+            "Sensors are to be played, and none of them is used.",
+            "Give --power-sensor or --cadence-sensor, or leave --sensors out.",
+        )
+
+
 def require_trainer(trainer: str | None, power_w: float | None, recording: Path | None) -> None:
     """Refuse a trainer that has no power to hold, or is only a recording."""
     if trainer is None:

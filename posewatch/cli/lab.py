@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 LSL = (
     "Send hold and marks as a Lab Streaming Layer stream, which any program in the local network "
-    "can read; needs posewatch[lsl]."
+    "can read; needs the extra lsl of posewatch."
 )
 
 

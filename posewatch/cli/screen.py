@@ -39,8 +39,9 @@ from posewatch.core.steadiness import LIMIT_PCT
 from posewatch.core.timebase import clock_text, to_s
 from posewatch.store.consent import CAUTIONS, CAUTIONS_TITLE
 
-console = Console(highlight=False)
-errors = Console(stderr=True, highlight=False)
+# What is printed holds paths and words that people typed: no brackets of theirs are markup.
+console = Console(highlight=False, markup=False)
+errors = Console(stderr=True, highlight=False, markup=False)
 #: How wide a table may be where there is no terminal.
 TABLE_COLUMNS = 200
 
@@ -49,12 +50,12 @@ OTHER_CHAIN = "[other chain] "
 
 def say(text: str) -> None:
     """Print one line as it is: a path or a name in it is neither markup nor broken in two."""
-    console.print(text, markup=False, soft_wrap=True)
+    console.print(text, soft_wrap=True)
 
 
 def show_cautions() -> None:
     """Print what everybody should know before riding."""
-    say_dim = partial(console.print, style="dim", markup=False, soft_wrap=True)
+    say_dim = partial(console.print, style="dim", soft_wrap=True)
     say_dim(CAUTIONS_TITLE)
     for caution in CAUTIONS:
         say_dim(fill(caution, 74, initial_indent="  - ", subsequent_indent="    "))
@@ -62,7 +63,7 @@ def show_cautions() -> None:
 
 def show_table(table: Table) -> None:
     """Print a table, as wide as the terminal, or as its contents where there is none."""
-    shown_on = console if console.is_terminal else Console(width=TABLE_COLUMNS)
+    shown_on = console if console.is_terminal else Console(width=TABLE_COLUMNS, markup=False)
     shown_on.print(table)
 
 

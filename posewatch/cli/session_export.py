@@ -21,7 +21,7 @@ def export(
     ],
     into: Annotated[Path, typer.Option("--output", "-o", help="New folder for the files.")],
     parquet: Annotated[
-        bool, typer.Option("--parquet", help="Parquet beside the CSV; needs posewatch[parquet].")
+        bool, typer.Option("--parquet", help="Parquet beside the CSV; needs the extra parquet.")
     ] = False,
     code_list: Annotated[
         Path | None,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from posewatch.app import Watcher
+from posewatch.cli.effort_options import require_used
 from posewatch.cli.sources import source_for
 from posewatch.cli.video_options import VideoAsked
 from posewatch.core.sensor_use import SensorUse
@@ -55,6 +56,7 @@ class Riders:
                 "A planned power needs a sensor that measures it.",
                 "Give --power-sensor; `posewatch sensors scan` lists them.",
             )
+        require_used(self.recordings, self.power_sensor, self.cadence_sensor)
         words = by_hands("--source", self.words, design.hands)
         recordings = by_hands("--sensors", self.recordings, design.hands)
         for hands in design.hands:

@@ -74,7 +74,8 @@ class TypedAnswers:
         offered += [f"{key} {word}" for key, word in _RECORD.items()]
         while True:
             typed = ask(f"Enter = go on; {', '.join(offered)}")
-            key, rest = typed[:1].lower(), typed[1:].strip()
+            key, _, rest = typed.partition(" ")
+            key, rest = key.lower(), rest.strip()
             if not typed:
                 return Wish(Choice.GO_ON)
             if key == "i":
@@ -156,13 +157,14 @@ class TypedAnswers:
             return "not said"
 
     def pause(self) -> str:
-        """A line that begins with p pauses the trial, and says why; any line goes on."""
+        """A "p" pauses the trial, and why may follow; any line goes on."""
         typed = self._lines.taken()
+        key, _, why = (typed or "").strip().partition(" ")
         if typed is not None and self._paused:
             self._paused = ""
             say("going on")
-        elif typed is not None and typed.lower().startswith("p"):
-            self._paused = f"paused: {typed[1:].strip() or 'not said why'}"
+        elif key.lower() == "p":
+            self._paused = f"paused: {why.strip() or 'not said why'}"
             say("paused; Enter goes on, Ctrl+C breaks the trial off")
         return self._paused
 

@@ -89,7 +89,12 @@ def watch(
     """Watch a rider against a target: cues, counted strokes, and a log of the valid intervals."""
     from contextlib import ExitStack
 
-    from posewatch.cli.effort_options import require_cadence, require_power, require_trainer
+    from posewatch.cli.effort_options import (
+        require_cadence,
+        require_power,
+        require_trainer,
+        require_used,
+    )
     from posewatch.cli.lab import lab_stream
     from posewatch.cli.setup import begin
     from posewatch.cli.sources import can_show_windows, source_for
@@ -102,6 +107,7 @@ def watch(
 
     require_cadence(cadence)
     require_power(power, power_sensor)
+    require_used(sensors, power_sensor, cadence_sensor)
     require_trainer(trainer_holds, power, sensors)
     use = SensorUse(
         power_sensor or "", cadence_sensor or "", recording=sensors, trainer=trainer_holds or ""

@@ -10,7 +10,7 @@ from pathlib import Path
 from posewatch.core.intervals import Tally, add_stroke, end_run
 from posewatch.core.marks import LoggedMark, logged_marks
 from posewatch.core.outputs import StrokeJudged, ValidInterval
-from posewatch.core.records import Command
+from posewatch.core.records import Command, Frame
 from posewatch.core.wall_time import WallClock
 from posewatch.errors import BadInput
 from posewatch.export.places import Place, place
@@ -31,7 +31,7 @@ class Watched:
 
     ending: None = it was cut off, or still runs. intervals: as logged; of a watch that was cut off,
     as its strokes give them, so that the run under way at the end is there. recording:
-    times are of a clip or recording. in_use: it is being written. first_ns, last_ns: of its inputs.
+    times are of a clip or recording. in_use: it is being written. first_ns, last_ns: of its frames.
     """
 
     folder: Path
@@ -139,8 +139,9 @@ def read_watched(folder: Path, faster_than_life: bool = False) -> Watched:
         logged = tuple(reader.intervals())
         commands, times_ns = [], []
         for _, item in reader.inputs():
-            times_ns.append(item.t_ns)
-            if isinstance(item, Command):
+            if isinstance(item, Frame):
+                times_ns.append(item.t_ns)
+            elif isinstance(item, Command):
                 commands.append(item)
         anchors = tuple((anchor.t_ns, anchor.wall_ns) for anchor in reader.anchors())
         # The wall clock tells nothing of a clip or recording that runs at another speed.

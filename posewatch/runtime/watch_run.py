@@ -21,7 +21,7 @@ OnInput = Callable[[Input, PipelineState, tuple[Output, ...]], None]
 
 @dataclass(frozen=True, slots=True)
 class WatchTotals:
-    """What a watch came to: frames handled, time from first to last, and what counted."""
+    """What a watch came to: frames handled, time from first to last of them, what counted."""
 
     n_frames: int
     watched_ns: int
@@ -62,10 +62,11 @@ class WatchRun:
         for seq, item in enumerate(self.inputs):
             self._state, outputs = pipeline.step(self.task, self._state, item)
             self.keep(Entry(seq, item, outputs))
-            if seq == 0:
-                self._first_ns = item.t_ns
-            self._n_frames += isinstance(item, Frame)
-            self._last_ns = item.t_ns
+            if isinstance(item, Frame):
+                if not self._n_frames:
+                    self._first_ns = item.t_ns
+                self._n_frames += 1
+                self._last_ns = item.t_ns
             self.on_input(item, self._state, outputs)
             if self.stop.is_set():
                 break

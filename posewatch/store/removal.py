@@ -88,8 +88,10 @@ def remove(removal: Removal) -> None:
     """Delete what was planned; a folder that holds something else by now stays.
 
     Raises:
+        BadInput: it is being written by now; nothing is deleted.
         PosewatchError: a file cannot be deleted; those before it are gone.
     """
+    _require_not_in_use(removal.folder)
     for path in removal.files:
         try:
             path.unlink(missing_ok=True)

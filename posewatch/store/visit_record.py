@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -84,7 +84,11 @@ class VisitRecord:
             raise
 
     def add(self, act: Act, wall_ns: int) -> None:
-        """Keep an act; when this returns, it survives a kill and a power cut.
+        """Keep an act; when this returns, it survives a kill and a power cut."""
+        self.add_all([act], wall_ns)
+
+    def add_all(self, done: Sequence[Act], wall_ns: int) -> None:
+        """Keep acts of one moment, all of them or none.
 
         Raises:
             BadInput: it holds text that cannot be kept; nothing is.
@@ -92,9 +96,9 @@ class VisitRecord:
         """
         try:
             with self._connection:
-                self._connection.execute(
+                self._connection.executemany(
                     "INSERT INTO acts (t_ns, wall_ns, kind, payload) VALUES (?, ?, ?, ?)",
-                    act_row(act, wall_ns),
+                    [act_row(act, wall_ns) for act in done],
                 )
         except UnicodeEncodeError as error:
             raise BadInput(

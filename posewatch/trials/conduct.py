@@ -60,7 +60,10 @@ def step(plan: Plan, state: ConductState, act: Act) -> ConductState:
     match act:
         case acts.VisitBegun():
             return _begun(plan, state, act)
-        case acts.Reopened() | acts.Noted() | acts.ClockJumped():
+        case acts.Reopened():
+            # Nobody knows what was ridden meanwhile: a warm-up begins anew.
+            return replace(state, warm_up_begun_ns=None) if state.is_warming_up else state
+        case acts.Noted() | acts.ClockJumped():
             return state
         case acts.Revealed():
             return replace(state, reveals=(*state.reveals, act))
@@ -82,6 +85,7 @@ def step(plan: Plan, state: ConductState, act: Act) -> ConductState:
     _require(state.run is None, "A trial is under way.", "Close it or break it off first.")
     match act:
         case acts.DataLocked():
+            _require(state.ended is not None, "The visit is not over.", "End it first.")
             return replace(state, locked=act)
         case acts.Rated():
             _require(bool(state.runs), "No trial has been ridden yet.", "Rate after a trial.")
@@ -106,8 +110,7 @@ def _between_trials(plan: Plan, state: ConductState, act: Act) -> ConductState:
         case acts.WarmUp(begins=True):
             return replace(state, warm_up_begun_ns=act.t_ns, warm_up_ended_ns=None)
         case acts.WarmUp():
-            under_way = state.warm_up_begun_ns is not None and state.warm_up_ended_ns is None
-            _require(under_way, "No warm-up is under way.", "Begin it first.")
+            _require(state.is_warming_up, "No warm-up is under way.", "Begin it first.")
             return replace(state, warm_up_ended_ns=act.t_ns)
         case acts.MountingBegun():
             _require(mounting is None, "A mounting is under way.", "End it first.")

@@ -103,6 +103,11 @@ class ConductState:
     reveals: tuple[acts.Revealed, ...] = ()
 
     @property
+    def is_warming_up(self) -> bool:
+        """Whether the warm-up is under way."""
+        return self.warm_up_begun_ns is not None and self.warm_up_ended_ns is None
+
+    @property
     def mounting(self) -> Mounted | None:
         """The mounting under way."""
         last = self.mounted[-1] if self.mounted else None

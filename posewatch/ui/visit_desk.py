@@ -189,6 +189,10 @@ class VisitDesk:
             return ""
         try:
             said = form.read(texts)
+            if all(isinstance(act, acts.Rated) for act in said):
+                now_ns = self.visit.clock.now_ns
+                self.visit.do(*(replace(act, t_ns=now_ns) for act in said))
+                said = ()
             for act in said:
                 self._do(act)
         except BadInput as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
@@ -141,8 +142,11 @@ class FileAnswers:
         asides: list[Act] = [acts.Noted(0, text) for text in answers.notes]
         asides += [one.gauged(code_of(one.item)) for one in answers.hardness]
         asides += [one.known(code_of(one.item)) for one in answers.facts]
-        there = [replace(kept.act, t_ns=0) for kept in visit.found]
-        self._asides = [act for act in asides if act not in there]
+        rated = sorted({place for place, _ in visit.state.ratings})
+        asides += [note for place in rated for note in self._notes(visit.state.runs[place])]
+        there = Counter(replace(kept.act, t_ns=0) for kept in visit.found)
+        wanted = Counter(asides)
+        self._asides = list((wanted - there).elements())
 
     def operator(self) -> str:
         """As :class:`Answerer`."""
@@ -170,8 +174,12 @@ class FileAnswers:
             rating = RatingPart() if said is None else said.ratings.get(region, RatingPart())
             yield acts.Rated(0, region, Scale.COMFORT, rating.comfort)
             yield acts.Rated(0, region, Scale.PAIN, rating.pain)
-        if said is not None and said.note:
-            self._asides.append(acts.Noted(0, said.note))
+        self._asides += self._notes(run)
+
+    def _notes(self, run: Run) -> list[Act]:
+        """Return what is noted of a trial, kept once it is rated."""
+        said = self._answers.mounting(run.mounting).trials.get(run.hands)
+        return [] if said is None or not said.note else [acts.Noted(0, said.note)]
 
     def guess(self, mounting: int) -> acts.Guessed | None:
         """As :class:`Answerer`."""

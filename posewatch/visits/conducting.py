@@ -112,10 +112,9 @@ class Conductor:
             self._trial_or_end_of_mounting(needs)
 
     def _rate(self, run: Run) -> None:
-        # All or none: ratings that Ctrl+C cut short are asked again.
+        # All or none: ratings that Ctrl+C or a kill cut short are asked again.
         rated = list(self._answers.rate(run))
-        for one in rated:
-            self._do(one)
+        self._do(*rated)
         n_asked = sum(one.value is not None for one in rated)
         self._tell(f"ratings: {n_asked} of {len(rated)} asked")
 
@@ -234,16 +233,17 @@ class Conductor:
             raise BadInput(f"The trial cannot begin: {one.text}.", one.advice)
         self._do(acts.Overridden(0, one.need, why))
 
-    def _do(self, act: Act) -> None:
-        self._visit.do(replace(act, t_ns=self._visit.clock.now_ns))
+    def _do(self, *done: Act) -> None:
+        now_ns = self._visit.clock.now_ns
+        self._visit.do(*(replace(act, t_ns=now_ns) for act in done))
 
     def _ride(self) -> None:
         """Ride the next trial: watched from its reset until it is reached, or broken off."""
         visit, answers, screen = self._visit, self._answers, self._screen
         task = visit.begin_trial()
         self._paused = False
-        watcher = self._watcher_of(task)
         try:
+            watcher = self._watcher_of(task)
             with screen.riding(watcher) as shown:
 
                 def seen(item: Input, state: PipelineState, said: tuple[Output, ...]) -> None:

@@ -14,6 +14,8 @@ from posewatch.store.settings import Settings
 from posewatch.trials.acts import DataLocked, Revealed
 from posewatch.trials.code_list import CodeList
 from posewatch.trials.concealment import Refusal, Reveal, decide_reveal
+from posewatch.trials.conduct import step
+from posewatch.visits.left_visits import look_at
 from posewatch.visits.visit import Visit
 
 
@@ -25,12 +27,14 @@ def lock_data(folders: Sequence[Path], who: str, settings: Settings) -> None:
     """
     if not who.strip():
         raise BadInput("It is not said who locks the data.", "Name the person.")
+    for looked in map(look_at, dict.fromkeys(folders)):
+        try:
+            step(looked.header.plan, looked.state, DataLocked(0, who.strip()))
+        except BadInput as error:
+            raise BadInput(
+                f"{looked.folder} cannot be locked. {error.what}", error.advice
+            ) from error
     with _opened(folders, settings) as visits:
-        for visit in visits:
-            if visit.state.locked is not None:
-                raise BadInput(
-                    f"The data of {visit.folder} are locked already.", "Leave this one out."
-                )
         for visit in visits:
             visit.do(DataLocked(visit.clock.now_ns, who.strip()))
 
@@ -53,17 +57,18 @@ def reveal(
         BadInput: refused, the passphrase is wrong, or the file was altered; nothing is recorded.
     """
     at_utc = datetime.now(UTC).isoformat(timespec="seconds")
+    looked = [look_at(folder) for folder in dict.fromkeys(folders)]
+    published: set[str | None] = {visit.header.sealed_sha256 for visit in looked}
+    locked = bool(looked) and all(visit.state.locked is not None for visit in looked)
+    for one in published or {None}:
+        decided = decide_reveal(
+            who, why, at_utc, sealed.sha256, published=one, locked=locked, forced=forced
+        )
+        if isinstance(decided, Refusal):
+            raise BadInput(decided.what, decided.advice)
+    assert isinstance(decided, Reveal)
+    opened = open_sealed(sealed, ask_passphrase())
     with _opened(folders, settings) as visits:
-        published: set[str | None] = {visit.header.sealed_sha256 for visit in visits}
-        locked = bool(visits) and all(visit.state.locked is not None for visit in visits)
-        for one in published or {None}:
-            decided = decide_reveal(
-                who, why, at_utc, sealed.sha256, published=one, locked=locked, forced=forced
-            )
-            if isinstance(decided, Refusal):
-                raise BadInput(decided.what, decided.advice)
-        assert isinstance(decided, Reveal)
-        opened = open_sealed(sealed, ask_passphrase())
         for visit in visits:
             visit.do(
                 Revealed(

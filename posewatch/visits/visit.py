@@ -127,23 +127,26 @@ class Visit:
         """The plan."""
         return self._record.header.plan
 
-    def do(self, act: Act) -> None:
-        """Do an act and keep it.
+    def do(self, *done: Act) -> None:
+        """Do an act, or several of one moment, and keep them: all or none.
 
         Raises:
-            BadInput: it cannot be now; nothing is changed.
+            BadInput: one cannot be now; nothing is changed.
             PosewatchError: the record cannot be written.
         """
-        if isinstance(act, acts.Gauged | acts.ItemFact) and act.code not in self.header.codes:
-            raise BadInput(
-                f"No item has the code {act.code!r}.",
-                f"Give one of {', '.join(self.header.codes)}.",
-            )
-        after = conduct.step(self.plan, self.state, act)
-        self._record.add(act, clock.wall_ns())
-        self.state = after
+        states = [self.state]
+        for act in done:
+            if isinstance(act, acts.Gauged | acts.ItemFact) and act.code not in self.header.codes:
+                raise BadInput(
+                    f"No item has the code {act.code!r}.",
+                    f"Give one of {', '.join(self.header.codes)}.",
+                )
+            states.append(conduct.step(self.plan, states[-1], act))
+        self._record.add_all(done, clock.wall_ns())
+        self.state = states[-1]
         if self.on_act is not None:
-            self.on_act(act, after)
+            for act, after in zip(done, states[1:], strict=True):
+                self.on_act(act, after)
 
     def keep_photo(self, picture: Path) -> None:
         """Copy a picture of what is mounted into the folder, under a name that says nothing.
@@ -154,7 +157,12 @@ class Visit:
         now_ns = self.clock.now_ns
         conduct.step(self.plan, self.state, acts.PhotoKept(now_ns, "", ""))
         number = self.state.mounted[-1].number if self.state.mounted else 0
-        self.do(acts.PhotoKept(now_ns, *copy_photo(picture, self.folder, f"m{number:02d}")))
+        file, sha256 = copy_photo(picture, self.folder, f"m{number:02d}")
+        try:
+            self.do(acts.PhotoKept(now_ns, file, sha256))
+        except BaseException:
+            (self.folder / file).unlink(missing_ok=True)
+            raise
 
     def look(self) -> None:
         """Look at the clocks, every few seconds: a step or a sleep goes into the record."""
@@ -250,7 +258,10 @@ class Visit:
 
     def end_trial_as_logged(self, reason: str) -> None:
         """Close the trial under way with what its log holds; for a watch that was cut off."""
-        n, counted_ns = _counted(self.folder / self._run().folder)
+        try:
+            n, counted_ns = counted(self.folder / self._run().folder)
+        except BadInput:  # it was cut off before its log began
+            n, counted_ns = 0, 0
         self.do(acts.TrialClosed(self.clock.now_ns, n, counted_ns, reason))
 
     def end(self, reason: str) -> None:
@@ -286,14 +297,3 @@ def _resumed_ns(record: VisitRecord) -> int:
         return 0
     last = record.kept[-1]
     return last.act.t_ns + max(0, clock.wall_ns() - last.wall_ns)
-
-
-def _counted(session: Path) -> tuple[int, int]:
-    """Return the confirmed strokes, and their time, that the log of a trial holds.
-
-    The run under way when it was cut off is among its strokes, and not yet among its intervals.
-    """
-    try:
-        return counted(session)
-    except BadInput:
-        return 0, 0  # cut off before its log began

@@ -17,7 +17,7 @@ from made_bodies import head_frame, nobody
 
 from posewatch.camera import kept_video
 from posewatch.camera.clip import Clip
-from posewatch.camera.kept_video import can_be_opened, read_times, see_all
+from posewatch.camera.kept_video import n_closed_with, read_times, see_all
 from posewatch.camera.video_file import VideoFile, seconds_text
 from posewatch.core.records import Frame
 from posewatch.core.sources import Picture, StreamInfo, TimedPicture
@@ -68,7 +68,7 @@ def test_pictures_are_those_given_and_their_times_stand_beside_them(tmp_path: Pa
         "2,5.033333334",
     ]
     assert read_times(tmp_path / "video", whole=True) == [one.t_ns for one in given]
-    assert can_be_opened(tmp_path / "video")
+    assert n_closed_with(tmp_path / "video") == 40
     found = see_all(tmp_path / "video")
     assert (found.width_px, found.height_px, found.n_pictures) == (320, 240, 40)
     shown = list(seen(tmp_path / "video"))
@@ -182,7 +182,7 @@ def test_a_killed_program_leaves_a_video_that_can_be_seen(tmp_path: Path) -> Non
         process.kill()
     times_ns = read_times(folder, whole=False)
     found = see_all(folder)
-    assert can_be_opened(folder)
+    assert n_closed_with(folder) == 0, "it was not closed"
     # Such noise takes 40 kB a picture, and the container is written in pieces of 256 kB.
     assert len(times_ns) - 30 < found.n_pictures <= len(times_ns)
     assert times_ns == list(range(len(times_ns)))
@@ -211,7 +211,7 @@ def test_a_line_that_a_kill_cut_off_is_left_out(tmp_path: Path) -> None:
 
 def test_what_is_no_video_shows_nothing(tmp_path: Path) -> None:
     (tmp_path / "video.mkv").write_bytes(b"no video")
-    assert not can_be_opened(tmp_path)
+    assert n_closed_with(tmp_path) is None
     assert see_all(tmp_path) == kept_video.SeenVideo(0, 0, 0)
     with pytest.raises(BadInput, match=r"times\.csv cannot be read"):
         read_times(tmp_path, whole=False)

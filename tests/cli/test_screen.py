@@ -1,10 +1,11 @@
-"""Cautions are printed as lines of a list, none of them broken by the terminal's width."""
+"""What is printed: cautions as lines of a list, tables as they are."""
 
 from __future__ import annotations
 
 import pytest
+from rich.table import Table
 
-from posewatch.cli.screen import show_cautions
+from posewatch.cli.screen import show_cautions, show_table
 from posewatch.store.consent import CAUTIONS, CAUTIONS_TITLE
 
 
@@ -16,3 +17,10 @@ def test_cautions_are_printed_whole(capsys: pytest.CaptureFixture[str]) -> None:
     assert max(map(len, lines)) <= 74
     said = " ".join(line.strip().removeprefix("- ") for line in lines[1:])
     assert said == " ".join(CAUTIONS)
+
+
+def test_brackets_in_a_table_are_no_markup(capsys: pytest.CaptureFixture[str]) -> None:
+    table = Table("note")
+    table.add_row("strap [/] slipped [left]")
+    show_table(table)
+    assert "strap [/] slipped [left]" in capsys.readouterr().out

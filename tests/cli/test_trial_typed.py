@@ -193,3 +193,19 @@ def test_what_cannot_be_done_now_is_asked_again(setting: Setting, typed: str) ->
     ran = setting.typed("", typed, LEAVE)()
     assert f"'{typed}' is none of these." in ran.out
     assert ran.status == 0
+
+
+@pytest.mark.parametrize(
+    "typed", ["everything fine", "right hand numb", "seat post checked", "left foot asleep"]
+)
+def test_a_remark_is_no_command(setting: Setting, typed: str) -> None:
+    ran = setting.typed("anna", typed, LEAVE)()
+    assert f"'{typed}' is none of these." in ran.out
+    assert [type(act) for act in setting.kept()] == [acts.VisitBegun]
+
+
+def test_brackets_that_were_typed_are_shown_as_they_are(setting: Setting) -> None:
+    setting.typed("anna", "n strap [/] slipped", "e out of [left] time")()
+    shown = setting.run("session", "show", setting.visit)
+    assert (shown.status, shown.err) == (0, "")
+    assert "out of [left] time" in shown.out

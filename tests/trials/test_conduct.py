@@ -268,6 +268,9 @@ def test_nothing_is_guessed_where_nothing_is_concealed() -> None:
 
 def test_after_the_lock_nothing_that_counts_changes(walk: Walk) -> None:
     walk.ride()
+    refused(walk, "The visit is not over.", acts.DataLocked, "the analyst")
+    walk.do(acts.MountingSkipped, "out of time")
+    walk.do(acts.VisitEnded, "out of time")
     walk.do(acts.DataLocked, "the analyst")
     for kind, *values in (
         (acts.DataLocked, "again"),
@@ -378,3 +381,15 @@ def test_what_is_tried_goes_far_enough_to_mean_something() -> None:
         n_runs += len(state.runs)
     assert reached == {*MAY_FOLLOW}
     assert n_runs > 40
+
+
+def test_a_warm_up_that_was_left_begins_anew() -> None:
+    walk = Walk()
+    walk.do(acts.VisitBegun, 1)
+    walk.do(acts.WarmUp, True)
+    walk.do(acts.Reopened, "between trials", after_s=3600.0)
+    assert walk.state.warm_up_begun_ns is None
+    walk.do(acts.WarmUp, True)
+    walk.do(acts.WarmUp, False, after_s=600.0)
+    walk.do(acts.Reopened, "between trials")
+    assert walk.state.warm_up_ended_ns is not None

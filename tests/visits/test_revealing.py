@@ -16,7 +16,7 @@ from posewatch.store.sealed_codes import WrongPassphrase, seal, write_sealed
 from posewatch.store.sealed_document import SealedCodes, read_sealed
 from posewatch.store.settings import Settings
 from posewatch.store.visit_record import read_visit
-from posewatch.trials.acts import DataLocked, Reopened, Revealed, TrialBegun, VisitBegun
+from posewatch.trials.acts import DataLocked, Reopened, Revealed, TrialBegun, VisitBegun, VisitEnded
 from posewatch.trials.concealment import EARLY_STAMP
 from posewatch.trials.plan import make_plan
 from posewatch.visits.revealing import lock_data, reveal
@@ -43,6 +43,7 @@ def sealed(tmp_path: Path, settings: Settings) -> SealedCodes:
     for number, folder in enumerate(folders(tmp_path), 1):
         visit = Visit.begin(folder, NewVisit(path, found), settings)
         visit.do(VisitBegun(visit.clock.now_ns, number))
+        visit.do(VisitEnded(visit.clock.now_ns, "out of time"))
         visit.close()
     return found
 
@@ -95,7 +96,7 @@ def test_a_wrong_passphrase_leaves_no_trace_in_the_record(
     lock_data(visits, "the analyst", settings)
     with pytest.raises(WrongPassphrase):
         reveal(sealed, lambda: "another of 7 tins", visits, "me", "done", False, settings)
-    assert [kinds(folder) for folder in visits] == [["VisitBegun", "DataLocked"]] * 2
+    assert [kinds(folder) for folder in visits] == [["VisitBegun", "VisitEnded", "DataLocked"]] * 2
 
 
 def test_another_list_than_the_published_one_is_refused_even_when_forced(
@@ -112,7 +113,7 @@ def test_nothing_is_locked_where_one_visit_cannot_be(
 ) -> None:
     first, second = folders(tmp_path)
     lock_data([second], "the analyst", settings)
-    with pytest.raises(BadInput, match="locked already"):
+    with pytest.raises(BadInput, match=r"second cannot be locked\. The data are locked"):
         lock_data([first, second], "the analyst", settings)
     assert "DataLocked" not in kinds(first)
     with pytest.raises(BadInput, match="not said who"):
@@ -125,3 +126,25 @@ def test_nothing_is_locked_where_one_visit_cannot_be(
             visit.do(DataLocked(visit.clock.now_ns, "again"))
     finally:
         visit.close()
+
+
+def test_of_several_visits_one_that_is_not_over_keeps_all_from_being_locked(
+    sealed: SealedCodes, tmp_path: Path, settings: Settings
+) -> None:
+    unfinished = tmp_path / "third"
+    visit = Visit.begin(unfinished, NewVisit(tmp_path / "plan.json", sealed), settings)
+    visit.do(VisitBegun(visit.clock.now_ns, 1))
+    visit.close()
+    before = [read_visit(folder)[1] for folder in folders(tmp_path)]
+    with pytest.raises(BadInput, match=r"third cannot be locked\. The visit is not over"):
+        lock_data([*folders(tmp_path), unfinished], "the analyst", settings)
+    assert [read_visit(folder)[1] for folder in folders(tmp_path)] == before
+
+
+def test_a_refused_reveal_changes_no_record(
+    sealed: SealedCodes, tmp_path: Path, settings: Settings
+) -> None:
+    before = [read_visit(folder)[1] for folder in folders(tmp_path)]
+    with pytest.raises(BadInput, match="not locked yet"):
+        reveal(sealed, lambda: PASSPHRASE, folders(tmp_path), "me", "why not", False, settings)
+    assert [read_visit(folder)[1] for folder in folders(tmp_path)] == before

@@ -304,3 +304,16 @@ def test_a_picture_of_a_mounting_is_kept_and_checked(visit: Visit, tmp_path: Pat
     assert check_visit(visit.folder).all_wrong == []
     (visit.folder / last.file).write_bytes(b"another")
     assert "not as it was kept" in " ".join(check_visit(visit.folder).all_wrong)
+
+
+def test_acts_of_one_moment_are_kept_all_or_none(visit: Visit) -> None:
+    before, now_ns = visit.state, visit.clock.now_ns
+    with pytest.raises(BadInput):
+        visit.do(acts.Noted(now_ns, "first"), acts.WaitOver(now_ns))
+    assert visit.state is before
+    assert not any(isinstance(act, acts.Noted) for act in kept(visit))
+    visit.do(acts.Noted(now_ns, "first"), acts.Noted(now_ns, "second"))
+    assert [act.text for act in kept(visit)[-2:] if isinstance(act, acts.Noted)] == [
+        "first",
+        "second",
+    ]
