@@ -61,6 +61,7 @@ def seal(
     from posewatch.store.sealed_codes import write_sealed
     from posewatch.store.sealed_document import sha256_of
     from posewatch.trials.code_list import make_code_list
+    from posewatch.trials.concealment import require_nothing_named
     from posewatch.trials.words import item_words
 
     if items not in (None, "-"):
@@ -86,7 +87,7 @@ def seal(
             )
         created = datetime.now(UTC).isoformat(timespec="seconds")
         made = make_code_list(named, sha256_of(plan_bytes), created, secrets.SystemRandom())
-        _require_nothing_named(made, f"{plan_bytes.decode('utf-8')} {plan.name} {output.name}")
+        require_nothing_named(made, f"{plan_bytes.decode('utf-8')} {plan.name} {output.name}")
         data = sealed_bytes(made, passphrase)
         write_sealed(data, output)
         logging.getLogger("posewatch").info("sealed %s, SHA-256 %s", output.name, sha256_of(data))
@@ -165,20 +166,6 @@ def _item(line: str) -> Item:
 
     name, _, description = line.partition(SEPARATOR)
     return Item(name, description)
-
-
-def _require_nothing_named(made: CodeList, public: str) -> None:
-    """Refuse names that the plan, or the name of a file, would carry into every record."""
-    from posewatch.trials.concealment import names_in
-
-    given_away = names_in(public, [slot.item.name for slot in made.as_named])
-    if given_away:
-        letters = ", ".join(made.as_named[place].card for place in given_away)
-        raise BadInput(
-            f"The plan, its file's name or the code list's holds the name of item {letters}, and "
-            "would give it away in every record.",
-            "Name the item otherwise; or make the plan, or name the file, without it.",
-        )
 
 
 def _own_passphrase() -> str:

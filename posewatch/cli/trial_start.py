@@ -22,7 +22,7 @@ from posewatch.store.visit_record import is_visit
 from posewatch.trials.conduct_state import StartNeed
 from posewatch.trials.plan import Design, Plan
 from posewatch.visits.answering import Answerer, FileAnswers
-from posewatch.visits.left_visits import RecordedVisit, left_visits, look_at
+from posewatch.visits.left_visits import FoundVisit, left_visits, look_at
 from posewatch.visits.new_visit import NewVisit
 from posewatch.visits.visit import Visit
 
@@ -193,7 +193,7 @@ def _consent(design: Design, folder: Path, asked: Asked, riders: Riders) -> str:
     return consent_mark(design.rider, datetime.now().astimezone())
 
 
-def _close(found: RecordedVisit, settings: Settings) -> None:
+def _close(found: FoundVisit, settings: Settings) -> None:
     reason = ask("Why does it end here") or "closed"
     visit = Visit.go_on(found.folder, settings)
     try:

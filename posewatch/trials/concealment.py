@@ -124,6 +124,24 @@ def decide_reveal(
     return Reveal(who, why, at_utc, not locked, sha256)
 
 
+def require_nothing_named(made: CodeList, public: str) -> None:
+    """Refuse names that the plan, or the name of a file, would carry into every record.
+
+    public: all that is said in the open before the reveal.
+
+    Raises:
+        BadInput: says which items by their letters.
+    """
+    given_away = names_in(public, [slot.item.name for slot in made.as_named])
+    if given_away:
+        letters = ", ".join(made.as_named[place].card for place in given_away)
+        raise BadInput(
+            f"The plan, or the name of a file, holds the name of item {letters}, and would give it "
+            "away in every record.",
+            "Name the item otherwise; or make the plan, or name the file, without it.",
+        )
+
+
 def names_in(text: str, names: Sequence[str]) -> tuple[int, ...]:
     """Return which of the names a text gives away, as their places in ``names``.
 

@@ -21,7 +21,7 @@ from posewatch.ui.setup_choices import TargetChoice
 from posewatch.ui.setup_view import Setup
 from posewatch.ui.visit_ride import Visiting
 from posewatch.visits.first_look import FirstLook, first_look_design, make_first_look
-from posewatch.visits.left_visits import RecordedVisit, left_visits
+from posewatch.visits.left_visits import FoundVisit, left_visits
 from posewatch.visits.new_visit import NewVisit
 from posewatch.visits.visit import Visit
 
@@ -62,7 +62,7 @@ class VisitChoice:
         self._studio, self._cost = studio, cost
         self.visiting = visiting
         self.wanted: Wanted | None = None
-        self.left: tuple[RecordedVisit, ...] = ()
+        self.left: tuple[FoundVisit, ...] = ()
         self.slip: FirstLook | None = None
         self._rehearsed: TemporaryDirectory[str] | None = None
         self.look()
@@ -82,7 +82,7 @@ class VisitChoice:
         """Choose none."""
         self.wanted = None
 
-    def go_on(self, left: RecordedVisit) -> None:
+    def go_on(self, left: FoundVisit) -> None:
         """Choose to go on with a visit."""
         self.wanted = Wanted(
             f"go on with {left.words}", left.header.plan.design, folder=left.folder
@@ -147,7 +147,7 @@ class VisitChoice:
         """The slip was written down: it is shown no more."""
         self.slip = None
 
-    def close_left(self, left: RecordedVisit, why: str) -> None:
+    def close_left(self, left: FoundVisit, why: str) -> None:
         """End a visit that was left; it stays as it is otherwise.
 
         Raises:

@@ -24,7 +24,7 @@ from posewatch.ui.setup_pages import Page
 from posewatch.ui.setup_parts import Choices, buddy, button, field, label
 from posewatch.ui.setup_view import Action, Do
 from posewatch.ui.visit_choice import KINDS
-from posewatch.visits.left_visits import RecordedVisit
+from posewatch.visits.left_visits import FoundVisit
 
 NO_VISIT, FIRST_LOOK, PLAN = "no visit", "first look", "plan"
 CHOICES: list[tuple[str, str, object]] = [
@@ -113,7 +113,7 @@ class VisitPage(Page):
         visits = self.desk.visits
         left = [("Go on with a visit that was left", one.words, one) for one in visits.left]
         picked = self._choices.picked()
-        if picked is None or (isinstance(picked, RecordedVisit) and picked not in visits.left):
+        if picked is None or (isinstance(picked, FoundVisit) and picked not in visits.left):
             folder = None if visits.wanted is None else visits.wanted.folder
             picked = next((one for one in visits.left if one.folder == folder), NO_VISIT)
         self._choices.offer([*CHOICES, *left], picked)
@@ -151,7 +151,7 @@ class VisitPage(Page):
             return
         picked = self._choices.picked()
         try:
-            if isinstance(picked, RecordedVisit):
+            if isinstance(picked, FoundVisit):
                 visits.go_on(picked)
             elif picked == FIRST_LOOK:
                 self._first_look()
@@ -197,7 +197,7 @@ class VisitPage(Page):
 
     def _close_left(self) -> None:
         picked = self._choices.picked()
-        if not isinstance(picked, RecordedVisit):
+        if not isinstance(picked, FoundVisit):
             return
         try:
             self.desk.visits.close_left(picked, self._why.text())

@@ -15,7 +15,7 @@ from posewatch.store.plan_file import write_plan
 from posewatch.store.sealed_codes import SCRYPT_N, seal, write_sealed
 from posewatch.store.sealed_document import sha256_of
 from posewatch.trials.code_list import CARD_LETTERS, Item, make_code_list
-from posewatch.trials.concealment import names_in
+from posewatch.trials.concealment import require_nothing_named
 from posewatch.trials.orders import LARGEST_SEED
 from posewatch.trials.plan import FIRST_LOOK_PAIRS, Design, default_order, make_plan
 from posewatch.trials.words import ComparisonKind, ConcealmentLevel, SaddleMode
@@ -93,13 +93,7 @@ def make_first_look(
         data = plan_path.read_bytes()
         created = datetime.now(UTC).isoformat(timespec="seconds")
         made = make_code_list(items, sha256_of(data), created, secrets.SystemRandom())
-        given_away = names_in(data.decode("utf-8"), [one.item.name for one in made.as_named])
-        if given_away:
-            letters = ", ".join(made.as_named[place].card for place in given_away)
-            raise BadInput(
-                f"The plan holds the name of item {letters}, and would give it away.",
-                "Name the item otherwise.",
-            )
+        require_nothing_named(made, data.decode("utf-8"))
         passphrase = new_passphrase()
         sealed = seal(made, passphrase, cost)
         write_sealed(sealed, codes_path)

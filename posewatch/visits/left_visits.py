@@ -16,7 +16,7 @@ from posewatch.trials.conduct_state import ConductState
 
 
 @dataclass(frozen=True, slots=True)
-class RecordedVisit:
+class FoundVisit:
     """A visit as its record has it. last_ns: wall time of its last act, ns since 1970 UTC."""
 
     folder: Path
@@ -44,7 +44,7 @@ class RecordedVisit:
         )
 
 
-def look_at(folder: Path) -> RecordedVisit:
+def look_at(folder: Path) -> FoundVisit:
     """Return how a visit stands; it is not changed.
 
     Raises:
@@ -52,10 +52,10 @@ def look_at(folder: Path) -> RecordedVisit:
     """
     header, kept = read_visit(folder)
     state = replay(header.plan, (one.act for one in kept))
-    return RecordedVisit(folder, header, state, kept[-1].wall_ns if kept else 0)
+    return FoundVisit(folder, header, state, kept[-1].wall_ns if kept else 0)
 
 
-def left_visits(folder: Path) -> list[RecordedVisit]:
+def left_visits(folder: Path) -> list[FoundVisit]:
     """Return the visits in a folder that have not ended, newest first.
 
     Those that another program has open, or that cannot be read, are left out.
