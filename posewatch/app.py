@@ -177,6 +177,9 @@ class Watcher:
             try:
                 with while_watching(video):
                     run.follow()
+                # What went wrong with the last pictures shows only once they are written.
+                for told in () if video is None else video.told(run.now_ns):
+                    run.take(told)
             except ChainMismatch:
                 self._discard(writer)
                 raise

@@ -127,6 +127,26 @@ def test_a_video_that_fails_ends_and_the_watch_goes_on(
     assert note == "video: cut off, 10 of its 10 pictures can be seen, faces blurred"
 
 
+def test_a_video_that_fails_with_its_last_pictures_is_logged_too(
+    clip: Path, ridden_target: Target, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    closed = video_file.VideoFile.close
+
+    def fail(file: video_file.VideoFile) -> None:
+        closed(file)
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(video_file.VideoFile, "close", fail)
+    watcher(clip, ridden_target, tmp_path / "s").run(nothing, nothing)
+    with SessionReader(tmp_path / "s") as log:
+        items = [item for _, item in log.inputs()]
+        assert log.ending is not None
+    last = items[-1]
+    assert isinstance(last, SourceState)
+    assert (last.source, last.condition) == (VIDEO, SourceCondition.LOST)
+    assert last.t_ns == items[-2].t_ns
+
+
 def test_a_video_ends_before_the_record_runs_out_of_room(
     clip: Path, ridden_target: Target, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

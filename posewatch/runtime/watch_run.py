@@ -32,7 +32,7 @@ class WatchTotals:
 
 @dataclass(slots=True)
 class WatchRun:
-    """What to watch.
+    """What to watch. now_ns: session time of the last input.
 
     chain, plane: those at hand. inputs: in the order of their times. keep: takes each entry for
     the log.
@@ -47,6 +47,8 @@ class WatchRun:
     stop: threading.Event
 
     _state: PipelineState = field(init=False)
+    now_ns: int = field(default=0, init=False)
+    _n_inputs: int = field(default=0, init=False)
     _n_frames: int = field(default=0, init=False)
     _first_ns: int = field(default=0, init=False)
     _last_ns: int = field(default=0, init=False)
@@ -59,17 +61,23 @@ class WatchRun:
 
         What the inputs, keep or on_input raise comes through; :meth:`end` may follow all the same.
         """
-        for seq, item in enumerate(self.inputs):
-            self._state, outputs = pipeline.step(self.task, self._state, item)
-            self.keep(Entry(seq, item, outputs))
-            if isinstance(item, Frame):
-                if not self._n_frames:
-                    self._first_ns = item.t_ns
-                self._n_frames += 1
-                self._last_ns = item.t_ns
-            self.on_input(item, self._state, outputs)
+        for item in self.inputs:
+            self.take(item)
             if self.stop.is_set():
                 break
+
+    def take(self, item: Input) -> None:
+        """Take in one input, which comes after all others; raises as :meth:`follow`."""
+        self._state, outputs = pipeline.step(self.task, self._state, item)
+        self.keep(Entry(self._n_inputs, item, outputs))
+        self._n_inputs += 1
+        self.now_ns = item.t_ns
+        if isinstance(item, Frame):
+            if not self._n_frames:
+                self._first_ns = item.t_ns
+            self._n_frames += 1
+            self._last_ns = item.t_ns
+        self.on_input(item, self._state, outputs)
 
     def end(self) -> tuple[WatchTotals, tuple[Output, ...]]:
         """Return the totals, and the last outputs, which belong into the log too."""
