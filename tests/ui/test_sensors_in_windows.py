@@ -227,9 +227,13 @@ def test_from_the_scan_at_set_up_to_the_watch(
     given = sensor_plan.give_all(SensorPlan(power_w=200.0), card.choice, card.services)
     desk.plan_sensors(given)
     source, target = sitting.chosen.source, sitting.chosen.target
-    desk.leave(lambda: setup.begin_wanted.emit(""))
+
+    def begin() -> None:
+        sitting.studio.choose(source=source, target=target)
+        setup.begin_wanted.emit("")
+
+    desk.leave(begin)
     sitting.until(lambda: not desk.sensors.is_open)
-    sitting.studio.choose(source=source, target=target)
     sitting.until(lambda: sitting.is_live("Crank"))
     assert [[one.name for one in choices] for choices in air.opened] == [[], ["Crank"]]
     assert air.before[0].links == []
