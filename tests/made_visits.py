@@ -80,7 +80,7 @@ class VisitMaker:
         with VisitRecord.create(folder, header) as record:
             for k, act in enumerate([*_acts(header, number), *more]):
                 at_ns = to_ns(10.0 * k)
-                record.add(replace(act, t_ns=at_ns), ZERO_NS + at_ns)
+                record.add(ZERO_NS + at_ns, replace(act, t_ns=at_ns))
                 if isinstance(act, acts.TrialBegun):
                     shutil.copytree(watch, folder / act.folder)
         return folder

@@ -19,9 +19,7 @@ has an agreed limit, so none is judged here.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from statistics import fmean
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -37,7 +35,7 @@ HIDES_ONE_LEG = "of both legs together: one leg that pulls back is hidden by the
 
 @dataclass(frozen=True, slots=True)
 class Smoothness:
-    """One revolution, or the mean of several; NaN = not told, or not defined as nothing drives.
+    """One revolution; NaN = not told, or not defined as nothing drives.
 
     per_leg: of one leg; otherwise the signal is of both together.
     """
@@ -46,11 +44,6 @@ class Smoothness:
     torque_effectiveness_pct: float
     alternative_effectiveness_pct: float
     per_leg: bool
-
-    @property
-    def note(self) -> str:
-        """What must be said beside the figures, empty where nothing."""
-        return "" if self.per_leg else HIDES_ONE_LEG
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,19 +136,6 @@ def _of_extremes(
     if largest <= 0.0 or mean_nm > largest:
         return None
     return Smoothness(100.0 * mean_nm / largest, math.nan, math.nan, per_leg)
-
-
-def mean(revolutions: Sequence[Smoothness]) -> Smoothness | None:
-    """Return the mean over revolutions of one source, None without one that is defined."""
-    defined = [one for one in revolutions if not math.isnan(one.pedal_smoothness_pct)]
-    if not defined:
-        return None
-    return Smoothness(
-        fmean(one.pedal_smoothness_pct for one in defined),
-        fmean(one.torque_effectiveness_pct for one in defined),
-        fmean(one.alternative_effectiveness_pct for one in defined),
-        all(one.per_leg for one in defined),
-    )
 
 
 def asymmetry_pct(left: float, right: float) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -83,12 +83,8 @@ class VisitRecord:
             lock.release()
             raise
 
-    def add(self, act: Act, wall_ns: int) -> None:
-        """Keep an act; when this returns, it survives a kill and a power cut."""
-        self.add_all([act], wall_ns)
-
-    def add_all(self, done: Sequence[Act], wall_ns: int) -> None:
-        """Keep acts of one moment, all of them or none.
+    def add(self, wall_ns: int, *done: Act) -> None:
+        """Keep acts of one moment, all or none; they survive a kill and a power cut from here.
 
         Raises:
             BadInput: it holds text that cannot be kept; nothing is.

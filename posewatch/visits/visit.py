@@ -142,7 +142,7 @@ class Visit:
                     f"Give one of {', '.join(self.header.codes)}.",
                 )
             states.append(conduct.step(self.plan, states[-1], act))
-        self._record.add_all(done, clock.wall_ns())
+        self._record.add(clock.wall_ns(), *done)
         self.state = states[-1]
         if self.on_act is not None:
             for act, after in zip(done, states[1:], strict=True):

@@ -45,6 +45,14 @@ def test_what_is_not_told_has_no_mean() -> None:
     assert told(nothing, turn(1.0, 20.0))[0].n_turns == 1
 
 
+def test_revolutions_of_two_kinds_have_one_mean_and_undefined_ones_none() -> None:
+    undefined = turn(2.0, math.nan, math.nan)
+    found = told(turn(0.0, 20.0, 70.0), turn(1.0, 30.0, 80.0, per_leg=False), undefined)
+    assert [(one.mean_pct, one.n_turns) for one in found] == [(25.0, 2), (75.0, 2)]
+    assert not any(one.per_leg for one in found)
+    assert told() == []
+
+
 def test_out_of_position_nothing_is_taken_in() -> None:
     assert told(*(turn(float(n), 20.0) for n in range(40)), in_position=False) == []
 

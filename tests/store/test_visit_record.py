@@ -26,7 +26,7 @@ from pathlib import Path
 from posewatch.store.visit_record import VisitRecord
 from posewatch.trials import acts
 record = VisitRecord.reopen(Path(sys.argv[1]))
-record.add(acts.Noted(1, "from the other program"), 2)
+record.add(2, acts.Noted(1, "from the other program"))
 print("open", flush=True)
 time.sleep(60)
 """
@@ -67,7 +67,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 def test_everything_comes_back(folder: Path) -> None:
     with VisitRecord.create(folder, HEADER) as record:
         for act in EVERY_ACT:
-            record.add(act, WALL_NS + act.t_ns)
+            record.add(WALL_NS + act.t_ns, act)
         assert record.kept == ()
     header, kept = read_visit(folder)
     assert header == HEADER
@@ -76,19 +76,19 @@ def test_everything_comes_back(folder: Path) -> None:
     assert [one.wall_ns for one in kept] == [WALL_NS + act.t_ns for act in EVERY_ACT]
     with VisitRecord.reopen(folder) as record:
         assert (record.header, record.kept) == (header, kept)
-        record.add(acts.Noted(99, "later"), WALL_NS)
+        record.add(WALL_NS, acts.Noted(99, "later"))
     assert len(read_visit(folder)[1]) == len(EVERY_ACT) + 1
 
 
 def test_a_closed_record_is_one_plain_file_and_the_lock(folder: Path) -> None:
     with VisitRecord.create(folder, HEADER) as record:
-        record.add(acts.Noted(1, "x"), 2)
+        record.add(2, acts.Noted(1, "x"))
     assert {path.name for path in folder.iterdir()} <= {FILE_NAME, "visit.lock"}
 
 
 def test_it_can_be_read_while_it_is_written(folder: Path) -> None:
     with VisitRecord.create(folder, HEADER) as record:
-        record.add(acts.Noted(1, "x"), 2)
+        record.add(2, acts.Noted(1, "x"))
         header, kept = read_visit(folder)
         assert header == HEADER
         assert [one.act for one in kept] == [acts.Noted(1, "x")]
@@ -112,7 +112,7 @@ def test_what_a_killed_program_kept_is_there_and_its_lock_is_gone(folder: Path) 
         process.wait()
     with VisitRecord.reopen(folder) as record:
         assert [one.act for one in record.kept] == [acts.Noted(1, "from the other program")]
-        record.add(acts.Noted(2, "went on"), 3)
+        record.add(3, acts.Noted(2, "went on"))
 
 
 def test_nor_can_one_program_twice(folder: Path) -> None:
@@ -145,13 +145,13 @@ def test_a_failure_leaves_nothing_behind(
 
 def test_a_full_drive_is_told_and_what_was_kept_stays(folder: Path) -> None:
     with VisitRecord.create(folder, HEADER) as record:
-        record.add(acts.Noted(1, "kept"), 2)
+        record.add(2, acts.Noted(1, "kept"))
         (pages,) = record._connection.execute("PRAGMA page_count").fetchone()
         record._connection.execute(f"PRAGMA max_page_count = {pages}")
         with pytest.raises(PosewatchError, match=r"cannot be written any more .*full"):
-            record.add(acts.Noted(2, "x" * 100_000), 3)
+            record.add(3, acts.Noted(2, "x" * 100_000))
         record._connection.execute("PRAGMA max_page_count = 1000000")
-        record.add(acts.Noted(3, "room again"), 4)
+        record.add(4, acts.Noted(3, "room again"))
     kept = [one.act for one in read_visit(folder)[1]]
     assert kept == [acts.Noted(1, "kept"), acts.Noted(3, "room again")]
 
@@ -159,8 +159,8 @@ def test_a_full_drive_is_told_and_what_was_kept_stays(folder: Path) -> None:
 def test_text_that_cannot_be_kept_is_told(folder: Path) -> None:
     with VisitRecord.create(folder, HEADER) as record:
         with pytest.raises(BadInput, match="characters that cannot be kept"):
-            record.add(acts.Noted(1, "half a \udce4"), 2)
-        record.add(acts.Noted(1, "whole"), 2)
+            record.add(2, acts.Noted(1, "half a \udce4"))
+        record.add(2, acts.Noted(1, "whole"))
     assert [one.act for one in read_visit(folder)[1]] == [acts.Noted(1, "whole")]
 
 
@@ -168,7 +168,7 @@ def test_an_older_schema_is_migrated_and_the_original_kept(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with VisitRecord.create(folder, HEADER) as record:
-        record.add(acts.Noted(1, "old"), 2)
+        record.add(2, acts.Noted(1, "old"))
     newer = {2: ("ALTER TABLE acts ADD COLUMN colour TEXT DEFAULT 'blue'",)}
     monkeypatch.setattr(visit_schema, "MIGRATIONS", visit_schema.MIGRATIONS | newer)
     monkeypatch.setattr(visit_schema, "SCHEMA_VERSION", 2)
@@ -178,7 +178,7 @@ def test_an_older_schema_is_migrated_and_the_original_kept(
     assert (folder / FILE_NAME).read_bytes() == before
     with VisitRecord.reopen(folder) as record:
         assert [one.act for one in record.kept] == [acts.Noted(1, "old")]
-        record.add(acts.Noted(2, "new"), 3)
+        record.add(3, acts.Noted(2, "new"))
     kept = folder / "visit.schema1.sqlite"
     for path, version, n in ((kept, 1, 1), (folder / FILE_NAME, 2, 2)):
         with closing(sqlite3.connect(path)) as connection:

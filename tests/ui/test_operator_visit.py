@@ -245,7 +245,7 @@ def test_a_record_that_cannot_be_written_is_told_in_large(
     def full(*_: object) -> None:
         raise OSError("no space left")
 
-    monkeypatch.setattr("posewatch.store.visit_record.VisitRecord.add_all", full)
+    monkeypatch.setattr("posewatch.store.visit_record.VisitRecord.add", full)
     seen.show(SITTING)
     seen.show(SITTING)
     assert seen.engine.post.stop.is_set()

@@ -215,7 +215,7 @@ def test_a_record_that_cannot_be_written_stops_the_trial_loudly(
     def full(*_: object) -> None:
         raise PosewatchError("The visit cannot be written any more (disk full).", "Make room.")
 
-    monkeypatch.setattr(VisitRecord, "add_all", full)
+    monkeypatch.setattr(VisitRecord, "add", full)
     at.poll(stands(waiting=(Reason.PAUSED,), counted=21), 1.0)
     assert at.engine.post.stop.is_set()
     assert at.notes[-1] == (
@@ -240,7 +240,7 @@ def test_a_form_that_cannot_be_kept_stops_the_visit_too(
     def full(*_: object) -> None:
         raise PosewatchError("Full.", "Make room.")
 
-    monkeypatch.setattr(VisitRecord, "add_all", full)
+    monkeypatch.setattr(VisitRecord, "add", full)
     assert at.keep("window open") == ""
     assert at.desk.fault == "Full. Make room."
     assert at.desk.form is None

@@ -272,7 +272,7 @@ def test_a_record_that_could_not_have_been_is_told_and_not_locked(
 ) -> None:
     visit.close()
     with VisitRecord.reopen(visit.folder) as record:
-        record.add(acts.MountingEnded(0), 0)
+        record.add(0, acts.MountingEnded(0))
     for _ in range(2):
         with pytest.raises(BadInput, match="its act 2 could not have been"):
             Visit.go_on(visit.folder, settings)
